@@ -1,0 +1,156 @@
+"""An instrument and a line-up of players, as values.
+
+Conventions
+    All ranges are written pitch, as in the player's part; `Instrument.sounding` converts.
+    Families: woodwind, brass, pitched percussion, unpitched percussion, keyboard, plucked,
+    strings, voice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from expander.model.pitch import Sounding, Transposition, Written
+from expander.model.score import Bracket, Clef
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """A compass from `low` to `high`, both included, written pitch."""
+
+    low: Written
+    high: Written
+
+    def holds(self, pitch: Written) -> bool:
+        """True where the pitch lies inside."""
+        return self.low.semitone <= pitch.semitone <= self.high.semitone
+
+
+@dataclass(frozen=True, slots=True)
+class ClefHabit:
+    """A clef an instrument reads and the written pitches it is used for (None: no limit)."""
+
+    clef: Clef
+    low: Written | None = None
+    high: Written | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """Facts about an instrument, true for every user.
+
+    `name` is for the score ("Clarinet"), `key` its key where it transposes by name ("B♭"),
+    `plural` and `short` its other forms. `order` is its place in orchestral score order. Ranges
+    are None for unpitched instruments: `widest` the widest figure met, `professional` what
+    a professional can be asked for, `comfortable` safe for a whole passage or average player.
+    `clefs` has one list per staff, the default clef first. `at_once` is how many notes one player
+    can sound. `strings` are open strings, sounding. `mutes` names the mutes it takes, `techniques`
+    the playing techniques. `sound` is an id of the MusicXML sound list, `program` General MIDI
+    1-128 (0: channel 10 percussion). `drum_keys` maps a sound's name to its MIDI key (from 1).
+    `concert_keeps` is true where a score at concert pitch still shows the octave transposition.
+    `keyless` instruments are traditionally written without key signature when asked.
+    `sources` name where the figures come from; `basis` is published, common practice or memory.
+    """
+
+    id: str
+    name: str
+    plural: str
+    short: str
+    family: str
+    section: str
+    order: int
+    transposition: Transposition
+    clefs: tuple[tuple[ClefHabit, ...], ...]
+    sound: str
+    program: int
+    key: str = ""
+    professional: Range | None = None
+    comfortable: Range | None = None
+    widest: Range | None = None
+    breath: bool = False
+    at_once: int = 1
+    strings: tuple[Sounding, ...] = ()
+    mutes: tuple[str, ...] = ()
+    techniques: tuple[str, ...] = ()
+    drum_keys: tuple[tuple[str, int], ...] = ()
+    sources: tuple[str, ...] = ()
+    basis: str = ""
+    notes: str = ""
+    aliases: tuple[str, ...] = ()
+
+    @property
+    def pitched(self) -> bool:
+        """False for instruments without definite pitch."""
+        return self.professional is not None
+
+    @property
+    def staves(self) -> int:
+        """How many staves it is written on."""
+        return len(self.clefs)
+
+    def sounding(self, compass: Range) -> tuple[Sounding, Sounding]:
+        """A written compass as heard, low then high."""
+        move = self.transposition.sounding
+        return move(compass.low), move(compass.high)
+
+
+@dataclass(frozen=True, slots=True)
+class Player:
+    """One player, or one string section reading one part.
+
+    `name` is what rules call them, lower case ("clarinet 1", "violins 1"); `label` and `short`
+    stand in the score. The first of `instruments` is the one they start on. `size` is how many
+    people read the part: more than 1 can divide.
+    """
+
+    name: str
+    label: str
+    short: str
+    instruments: tuple[Instrument, ...]
+    size: int = 1
+
+    @property
+    def instrument(self) -> Instrument:
+        """The one they start on."""
+        return self.instruments[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Stave:
+    """One line of the score: one player, or two to three like players who share a staff.
+
+    `players` are indices into `Ensemble.players`.
+    """
+
+    label: str
+    short: str
+    players: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ensemble:
+    """A line-up in score order.
+
+    `groups` maps every name a rule may use, at every level, to player indices in score order:
+    player, section ("flutes"), family ("woodwinds"), the ensemble's own groups ("upper strings")
+    and "tutti". `brackets` are over `staves`. `top_staves` are the indices of staves above which
+    tempo and rehearsal marks stand.
+    """
+
+    id: str
+    title: str
+    players: tuple[Player, ...]
+    staves: tuple[Stave, ...]
+    groups: Mapping[str, tuple[int, ...]]
+    brackets: tuple[Bracket, ...]
+    top_staves: tuple[int, ...] = (0,)
+    description: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """A player with one of their instruments in hand. `player` indexes `Ensemble.players`."""
+
+    player: int
+    instrument: Instrument

@@ -1,0 +1,158 @@
+"""Spelled pitch, sounding and written, and the intervals between them.
+
+Conventions
+    Octaves are scientific (C4 = middle C, MIDI 60). `step` counts letters from C = 0 to B = 6.
+    `alter` is in semitones, sharp positive; quarter tones are `Fraction(1, 2)`.
+    An `Interval` is diatonic steps and semitones, upwards positive, with octaves counted in
+    both: a major ninth down is `Interval(-8, -14)`.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from typing import Self
+
+LETTERS = "CDEFGAB"
+SEMITONES = (0, 2, 4, 5, 7, 9, 11)
+
+Alter = int | Fraction
+
+_NAME = re.compile(r"^([A-Ga-g])(##|bb|x|#|b|)(-?\d+)$")
+_ALTERS = {"": 0, "#": 1, "##": 2, "x": 2, "b": -1, "bb": -2}
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """A directed interval: `diatonic` letter steps and `chromatic` semitones, octaves included."""
+
+    diatonic: int
+    chromatic: int
+
+    def __neg__(self) -> Interval:
+        return Interval(-self.diatonic, -self.chromatic)
+
+    def __add__(self, other: Interval) -> Interval:
+        return Interval(self.diatonic + other.diatonic, self.chromatic + other.chromatic)
+
+    @classmethod
+    def octaves(cls, count: int) -> Interval:
+        """`count` octaves, upwards positive."""
+        return cls(7 * count, 12 * count)
+
+
+UNISON = Interval(0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Pitch:
+    """A spelled pitch. Use `Sounding` or `Written`; a bare `Pitch` has neither meaning."""
+
+    step: int
+    alter: Alter
+    octave: int
+
+    @classmethod
+    def named(cls, name: str) -> Self:
+        """Read scientific notation such as `Bb3`, `F#5`, `Cx4`. Raises ValueError."""
+        found = _NAME.match(name.strip())
+        if not found:
+            raise ValueError(f"{name!r} is not a pitch such as Bb3 or F#5")
+        letter, accidental, octave = found.groups()
+        return cls(LETTERS.index(letter.upper()), _ALTERS[accidental], int(octave))
+
+    @property
+    def semitone(self) -> int | Fraction:
+        """Semitones above C-1, so that middle C is 60 (MIDI key numbers)."""
+        return 12 * (self.octave + 1) + SEMITONES[self.step] + self.alter
+
+    @property
+    def diatonic(self) -> int:
+        """Letter steps above C0; middle C is 28."""
+        return 7 * self.octave + self.step
+
+    @property
+    def name(self) -> str:
+        """Letter and accidental without octave, `Bb`; quarter tones as a decimal: `C+0.5`."""
+        alter = self.alter
+        if alter == int(alter):
+            mark = "#" * int(alter) if alter > 0 else "b" * int(-alter)
+        else:
+            mark = f"{float(alter):+g}"
+        return LETTERS[self.step] + mark
+
+    def __str__(self) -> str:
+        return f"{self.name}{self.octave}"
+
+    def moved(self, by: Interval) -> Self:
+        """The same kind of pitch, an interval away, spelled by the interval."""
+        return _moved(self, by)  # type: ignore[return-value]
+
+    def octave_moved(self, count: int) -> Self:
+        """The same name, `count` octaves up."""
+        return type(self)(self.step, self.alter, self.octave + count)
+
+
+@lru_cache(maxsize=65536)
+def _moved(pitch: Pitch, by: Interval) -> Pitch:
+    octave, step = divmod(pitch.diatonic + by.diatonic, 7)
+    natural = 12 * (octave + 1) + SEMITONES[step]
+    return type(pitch)(step, pitch.semitone + by.chromatic - natural, octave)
+
+
+class Sounding(Pitch):
+    """A pitch as it is heard."""
+
+    __slots__ = ()
+
+
+class Written(Pitch):
+    """A pitch as it stands in a player's part."""
+
+    __slots__ = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Transposition:
+    """What MusicXML's `<transpose>` holds: sounding minus written, octaves apart.
+
+    `double` is the sounding octave doubling of MusicXML (`below`, `above` or empty).
+    """
+
+    diatonic: int = 0
+    chromatic: int = 0
+    octave: int = 0
+    double: str = ""
+
+    @property
+    def interval(self) -> Interval:
+        """Written to sounding."""
+        return Interval(self.diatonic + 7 * self.octave, self.chromatic + 12 * self.octave)
+
+    def sounding(self, pitch: Written) -> Sounding:
+        """What a written pitch sounds."""
+        moved = pitch.moved(self.interval)
+        return Sounding(moved.step, moved.alter, moved.octave)
+
+    def written(self, pitch: Sounding) -> Written:
+        """How a sounding pitch is written."""
+        moved = pitch.moved(-self.interval)
+        return Written(moved.step, moved.alter, moved.octave)
+
+
+CONCERT = Transposition()
+
+
+@dataclass(frozen=True, slots=True)
+class Drum:
+    """An unpitched note: its place on the staff as a treble-clef letter, and its sound.
+
+    `step` and `octave` are MusicXML's display-step and display-octave (`octave` may be -99:
+    none given). `instrument` is the id of the part's sound, empty where there is only one.
+    """
+
+    step: int
+    octave: int
+    instrument: str = ""

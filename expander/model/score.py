@@ -1,0 +1,445 @@
+"""A score as values: what a MusicXML document says, in exact time.
+
+One structure serves sketch, full score and part. Its pitch type tells which view it is:
+`Score[Written]` is the document as it stands on paper, `Score[Sounding]` what is heard.
+
+Conventions
+    Time is in ticks; `Score.grid` ticks make a quarter note. Every `at` counts from the start
+    of its bar, every `Bar.start` from the start of the piece. Durations of grace notes are 0.
+    Containers are indexed by bar, then by layer. Nothing knows its parent.
+    Marks travel: what is attached to a note is carried as the document had it, unknown kinds
+    included. Only `musicxml/` looks inside `Mark.inner`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Generic, TypeVar
+
+from expander.model.pitch import CONCERT, Drum, Pitch, Sounding, Transposition, Written
+
+P = TypeVar("P", bound=Pitch)
+
+Attributes = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One element of the document, carried.
+
+    `group` is the element it stands in (`articulations`, `ornaments`, `technical`,
+    `notations`, `direction-type`, `note`, `measure` ...), `name` its own tag, `text` its text,
+    `inner` its children as serialized XML ("" for none). Spanning marks have `type` (start,
+    stop, continue ...) and `number` among their attributes.
+    """
+
+    group: str
+    name: str
+    attributes: Attributes = ()
+    text: str = ""
+    inner: str = ""
+
+    def get(self, attribute: str, default: str = "") -> str:
+        """The value of an attribute, or `default`."""
+        for key, value in self.attributes:
+            if key == attribute:
+                return value
+        return default
+
+    def having(self, **values: str | None) -> Mark:
+        """A copy with attributes set (None removes); underscores stand for hyphens."""
+        named = {k.replace("_", "-"): v for k, v in values.items()}
+        kept = [(k, named.pop(k) if k in named else v) for k, v in self.attributes]
+        added = [*kept, *named.items()]
+        settled = tuple((k, v) for k, v in added if v is not None)
+        return Mark(self.group, self.name, settled, self.text, self.inner)
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """A notated value: `type` as MusicXML names it (`quarter`, `eighth`, `16th` ...).
+
+    `actual`/`normal` are the tuplet ratio (3 in the time of 2); 1/1 outside tuplets.
+    `normal_type` is the unit of the ratio where the document gives one.
+    """
+
+    type: str
+    dots: int = 0
+    actual: int = 1
+    normal: int = 1
+    normal_type: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Note(Generic[P]):
+    """One head.
+
+    `origin` is the note's number in the sketch (a tied chain has one number; -1 none), which
+    the ledger follows; it takes no part in comparing notes. `head` is a notehead mark,
+    `accidental` the accidental shown in the document, `voice_staff` the staff of the part (from
+    1) on which the head stands if not its layer's own (cross-staff), else 0.
+    """
+
+    pitch: P | Drum
+    tie_start: bool = False
+    tie_stop: bool = False
+    accidental: Mark | None = None
+    head: Mark | None = None
+    marks: tuple[Mark, ...] = ()
+    attributes: Attributes = ()
+    voice_staff: int = 0
+    origin: int = field(default=-1, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Lyric:
+    """One verse's syllable under a note: `text` with `syllabic` (single, begin, middle, end).
+
+    `verse` is the lyric number; `mark` carries the whole element.
+    """
+
+    verse: str
+    syllabic: str
+    text: str
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Event(Generic[P]):
+    """A chord, a single note or a rest (no notes) in one layer.
+
+    `value` is None where the document gives no type. `marks` belong to the whole chord (slurs,
+    articulations, ornaments, tuplets, fermatas, technique); `beams` are MusicXML's beam
+    elements. `grace` carries the grace element for grace notes. `cue` events are information,
+    not music to expand. `whole_bar` marks a whole-bar rest. `carried` are other child elements.
+    """
+
+    at: int
+    duration: int
+    notes: tuple[Note[P], ...] = ()
+    value: Value | None = None
+    marks: tuple[Mark, ...] = ()
+    beams: tuple[Mark, ...] = ()
+    lyrics: tuple[Lyric, ...] = ()
+    grace: Mark | None = None
+    cue: bool = False
+    whole_bar: bool = False
+    stem: str = ""
+    rest_staff: int = 0
+    attributes: Attributes = ()
+    carried: tuple[Mark, ...] = ()
+
+    @property
+    def is_rest(self) -> bool:
+        """True where nothing sounds."""
+        return not self.notes
+
+    @property
+    def end(self) -> int:
+        """Tick in the bar at which it ends."""
+        return self.at + self.duration
+
+
+@dataclass(frozen=True, slots=True)
+class Clef:
+    """A clef: sign and line as MusicXML has them, `octave` -1 for the tenor's treble 8vb."""
+
+    sign: str
+    line: int = 0
+    octave: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A key signature: `fifths` sharps (negative: flats); `mode` as in the document or "".
+
+    Signatures outside the circle of fifths keep their alterations in `own` as serialized XML.
+    """
+
+    fifths: int = 0
+    mode: str = ""
+    own: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Time:
+    """A time signature: pairs of (beats, beat type) as written, so 3+2/8 is (("3+2", "8"),).
+
+    `symbol` is common, cut ... or "". No pairs: senza misura.
+    """
+
+    beats: tuple[tuple[str, str], ...] = (("4", "4"),)
+    symbol: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A clef, key, time, transposition or other attribute that takes effect at a place.
+
+    `what` is a `Clef`, `Key`, `Time`, `Transposition`, or a carried `Mark`. `staff` counts from
+    1 within the part; 0 means all staves of it.
+    """
+
+    at: int
+    what: Clef | Key | Time | Transposition | Mark
+    staff: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Direction:
+    """A mark at a place of a staff: dynamics, wedge, words, metronome, rehearsal, pedal ...
+
+    `marks` are its direction types in order (their `group` is `direction-type`); `sound` carries
+    the playback element. `staff` counts from 1 within the part; 0 where the document names none.
+    `voice` is the document's voice, or "".
+    """
+
+    at: int
+    marks: tuple[Mark, ...]
+    staff: int = 0
+    voice: str = ""
+    placement: str = ""
+    attributes: Attributes = ()
+    sound: Mark | None = None
+    carried: tuple[Mark, ...] = ()
+
+    def first(self, name: str) -> Mark | None:
+        """The first direction type of that name."""
+        for mark in self.marks:
+            if mark.name == name:
+                return mark
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class Degree:
+    """A change to a chord symbol: `kind` is add, alter or subtract."""
+
+    value: int
+    alter: int
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class Harmony(Generic[P]):
+    """A chord symbol, by its musical content.
+
+    `root` and `bass` are pitch names as (step, alter) with step 0 = C; root None for function or
+    numeral symbols and "N.C.". `kind` is a MusicXML kind value, `text` what the document shows
+    for it. `mark` carries the whole element, in which only `musicxml/` may look.
+    """
+
+    at: int
+    root: tuple[int, int] | None
+    kind: str
+    text: str = ""
+    inversion: int = 0
+    bass: tuple[int, int] | None = None
+    degrees: tuple[Degree, ...] = ()
+    staff: int = 0
+    mark: Mark = field(default=Mark("measure", "harmony"))
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """A measure-level element that no stage interprets, at its place."""
+
+    at: int
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Barline:
+    """A barline: `location` left, right or middle; style, repeat and ending as the document has.
+
+    `repeat` is forward, backward or "". `ending` is the ending element. `marks` are fermatas,
+    segno, coda on it.
+    """
+
+    location: str
+    style: str = ""
+    repeat: Mark | None = None
+    ending: Mark | None = None
+    marks: tuple[Mark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar of the system: what all parts share.
+
+    `number` is the printed label (not always a number); `start` and `length` are in ticks;
+    `nominal` is the length that the time signature asks for; `implicit` bars are not counted
+    (pickups, split bars).
+    """
+
+    number: str
+    start: int
+    length: int
+    nominal: int
+    time: Time
+    implicit: bool = False
+    attributes: Attributes = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PartBar(Generic[P]):
+    """What one part has in one bar. `layers` is parallel to `Part.layers`."""
+
+    layers: tuple[tuple[Event[P], ...], ...] = ()
+    changes: tuple[Change, ...] = ()
+    directions: tuple[Direction, ...] = ()
+    harmonies: tuple[Harmony[P], ...] = ()
+    barlines: tuple[Barline, ...] = ()
+    carried: tuple[Carried, ...] = ()
+    attributes: Attributes = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LayerId:
+    """A layer of a part: its home staff (from 1) and the document's voice name."""
+
+    staff: int
+    voice: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """One playback sound of a part: score-instrument and midi-instrument together.
+
+    `sound` is an id of the MusicXML sound list; `program` 1-128 and `channel` 1-16, 0 for none;
+    `key` is the MIDI key of an unpitched sound counted from 1 as MusicXML does (0: none).
+    """
+
+    id: str
+    name: str
+    sound: str = ""
+    program: int = 0
+    channel: int = 0
+    key: int = 0
+    volume: str = ""
+    pan: str = ""
+    carried: tuple[Mark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Part(Generic[P]):
+    """One part of a score, of one or more staves."""
+
+    id: str
+    name: str
+    short: str
+    staves: int
+    layers: tuple[LayerId, ...]
+    bars: tuple[PartBar[P], ...]
+    sounds: tuple[Sound, ...] = ()
+    carried: tuple[Mark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Bracket:
+    """A bracket or brace over neighbouring parts, `first` to `last` (indices, both included).
+
+    `symbol` is bracket, brace, square, line or "" (none: barlines only). `barlines` tells
+    whether barlines run through.
+    """
+
+    first: int
+    last: int
+    symbol: str = "bracket"
+    barlines: bool = True
+    name: str = ""
+    short: str = ""
+    number: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Credit:
+    """A line of the title page: `kind` is title, composer, lyricist, arranger, rights ...
+
+    Credits with a page position are carried whole in `mark`.
+    """
+
+    kind: str
+    text: str
+    mark: Mark | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """The document's head. `people` are creators as (type, name), e.g. ("composer", "…")."""
+
+    work_title: str = ""
+    work_number: str = ""
+    movement_title: str = ""
+    movement_number: str = ""
+    people: tuple[tuple[str, str], ...] = ()
+    rights: tuple[tuple[str, str], ...] = ()
+    source: str = ""
+    miscellaneous: tuple[tuple[str, str], ...] = ()
+    credits: tuple[Credit, ...] = ()
+    defaults: str = ""
+    concert_pitch: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Oddity:
+    """Something odd in a file that was read all the same, with its place in the file."""
+
+    message: str
+    line: int = 0
+    part: str = ""
+    bar: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Score(Generic[P]):
+    """A whole score. Every part has as many bars as `bars`."""
+
+    grid: int
+    header: Header
+    bars: tuple[Bar, ...]
+    parts: tuple[Part[P], ...]
+    brackets: tuple[Bracket, ...] = ()
+    warnings: tuple[Oddity, ...] = field(default=(), compare=False)
+
+
+Document = Score[Written]
+"""A score as it stands on paper."""
+
+Sketch = Score[Sounding]
+"""A score as it is heard; what the stages work on."""
+
+
+@dataclass(frozen=True, slots=True)
+class StaffAddress:
+    """A staff of a sketch: staves are numbered from 1 down the whole sketch."""
+
+    number: int
+    part: int
+    staff: int
+    layers: tuple[int, ...]  # indices into Part.layers, in order down the staff
+
+
+def staves_of(score: Score[P]) -> tuple[StaffAddress, ...]:
+    """All staves from the top down, each with its layers in order."""
+    found: list[StaffAddress] = []
+    for index, part in enumerate(score.parts):
+        for staff in range(1, part.staves + 1):
+            layers = tuple(i for i, layer in enumerate(part.layers) if layer.staff == staff)
+            found.append(StaffAddress(len(found) + 1, index, staff, layers))
+    return tuple(found)
+
+
+def transposition_at(part: Part[P], bar: int) -> Transposition:
+    """The transposition in force at the start of a bar (changes at tick 0 included)."""
+    current = CONCERT
+    for index in range(bar + 1):
+        for change in part.bars[index].changes:
+            if isinstance(change.what, Transposition) and (index < bar or change.at == 0):
+                current = change.what
+    return current
+
+
+Sections = Mapping[str, range]
+"""Section names with their bar indices (counted from 0)."""
