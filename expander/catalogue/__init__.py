@@ -1,0 +1,1 @@
+"""Instruments, line-ups and limits: data files and what reads them."""
