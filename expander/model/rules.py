@@ -28,14 +28,16 @@ class Passage:
 class StrandRule:
     """A name for something the short score holds.
 
-    Taken from the sketch: `staff` (from 1 down the whole sketch), `layer` (from 1 down the
-    staff; 0 all), `notes` (all, highest, lowest), `bars`, `repeat` (a figure to go on with).
+    Taken from the sketch: `staff` (from 1 down the whole sketch; `more_staves` where the rule
+    names several), `layer` (from 1 down the staff; 0 all), `notes` (all, highest, lowest), `bars`,
+    `repeat` (a figure to go on with).
     Built: `chords` ("symbols") or `under` (a strand's name), with `voicing`, `voices`, and for
     chords `rhythm`: the strand whose rhythm they take ("" sustained).
     """
 
     name: str
     staff: int = 0
+    more_staves: tuple[int, ...] = ()
     layer: int = 0
     notes: str = "all"
     bars: Passage | None = None

@@ -1,0 +1,1 @@
+"""Which strand goes to which players, bar by bar."""

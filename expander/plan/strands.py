@@ -1,0 +1,160 @@
+"""Strands: what the rules name in the sketch, taken out bar by bar."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from expander.model.pitch import Drum, Sounding
+from expander.model.plan import Events, Strand
+from expander.model.rules import StrandRule
+from expander.model.score import Direction, Event, Note, PartBar, Sketch, StaffAddress, staves_of
+from expander.model.words import is_system_mark
+from expander.plan.form import passage_bars
+
+Bars = dict[int, tuple[Events, ...]]
+
+_SHARED_BETWEEN_STAVES = frozenset({"dynamics", "wedge"})
+
+
+def take(sketch: Sketch, rule: StrandRule) -> Strand:
+    """The strand a rule describes, from its staves, layer, notes and bars of the sketch.
+
+    Where it names several staves, their layers follow each other from the top down and the
+    marks are those of the first staff.
+    """
+    staves = staves_of(sketch)
+    addresses = [staves[number - 1] for number in (rule.staff, *rule.more_staves)]
+    wanted = range(len(sketch.bars)) if rule.bars is None else passage_bars(sketch, rule.bars)
+    bars = {index: _layers(sketch, addresses, rule.layer, index) for index in wanted}
+    if rule.notes != "all":
+        bars = _outer_line(bars, highest=rule.notes == "highest")
+    directions = staff_directions(sketch, addresses[0])
+    strand = Strand(
+        name=rule.name,
+        bars={index: layers for index, layers in bars.items() if any(layers)},
+        directions={i: marks for i, marks in directions.items() if i in wanted},
+        staves=tuple(address.number for address in addresses),
+    )
+    return _going_on(sketch, strand, wanted) if rule.repeat else strand
+
+
+def _layers(
+    sketch: Sketch, addresses: Sequence[StaffAddress], layer: int, index: int
+) -> tuple[Events, ...]:
+    found: list[Events] = []
+    for address in addresses:
+        bar = sketch.parts[address.part].bars[index]
+        chosen = address.layers if layer == 0 else address.layers[layer - 1 : layer]
+        found += [music(bar.layers[number]) for number in chosen]
+    return tuple(found)
+
+
+def music(events: Events) -> Events:
+    """What is to be played: cues left out, rests kept between notes, silence as nothing."""
+    kept = events if not any(e.cue for e in events) else tuple(e for e in events if not e.cue)
+    if any(e.notes or e.marks for e in kept):
+        return kept  # the same object, so that equal bars stay one bar
+    return ()
+
+
+def staff_directions(sketch: Sketch, address: StaffAddress) -> Mapping[int, tuple[Direction, ...]]:
+    """The marks of one staff by bar, without those that belong to the whole system.
+
+    Between the staves of one instrument a dynamic is written once: where only one of its
+    staves carries dynamics, they hold for all.
+    """
+    part = sketch.parts[address.part]
+    shared = part.staves > 1 and _staves_with_dynamics(part.bars) <= 1
+    found: dict[int, tuple[Direction, ...]] = {}
+    for index, bar in enumerate(part.bars):
+        here = tuple(d for d in bar.directions if _belongs(d, address.staff, shared))
+        if here:
+            found[index] = here
+    return found
+
+
+def _staves_with_dynamics(bars: Sequence[PartBar[Sounding]]) -> int:
+    return len({d.staff or 1 for bar in bars for d in bar.directions if _is_shared(d)})
+
+
+def _belongs(direction: Direction, staff: int, shared: bool) -> bool:
+    if is_system_mark(direction):
+        return False
+    return (direction.staff or 1) == staff or (shared and _is_shared(direction))
+
+
+def _is_shared(direction: Direction) -> bool:
+    return any(mark.name in _SHARED_BETWEEN_STAVES for mark in direction.marks)
+
+
+def _going_on(sketch: Sketch, figure: Strand, bars: range) -> Strand:
+    """A figure repeated from its own bars to the end of the piece, cut to each bar's length."""
+    repeated: Bars = {}
+    for index in range(bars.start, len(sketch.bars)):
+        source = bars.start + (index - bars.start) % len(bars)
+        layers = figure.bars.get(source, ())
+        if layers:
+            repeated[index] = tuple(_cut(layer, sketch.bars[index].length) for layer in layers)
+    return replace(figure, bars=repeated)
+
+
+def _cut(events: Events, length: int) -> Events:
+    if all(e.end <= length for e in events):
+        return events
+    kept = [e for e in events if e.at < length]
+    return tuple(e if e.end <= length else _shortened(e, length - e.at) for e in kept)
+
+
+def _shortened(event: Event[Sounding], duration: int) -> Event[Sounding]:
+    notes = tuple(replace(n, tie_start=False) for n in event.notes)
+    return replace(event, duration=duration, value=None, notes=notes, beams=())
+
+
+def _outer_line(bars: Bars, *, highest: bool) -> Bars:
+    """The top or bottom sounding note at each onset, as one layer."""
+    lines: Bars = {}
+    for index, layers in bars.items():
+        events = [e for layer in layers for e in layer]
+        lines[index] = (_outermost(events, highest=highest),)
+    return lines
+
+
+def _outermost(events: list[Event[Sounding]], *, highest: bool) -> Events:
+    sign = 1 if highest else -1
+    chosen: list[Event[Sounding]] = []
+    for event in sorted(events, key=lambda e: e.at):
+        if not event.notes:
+            continue
+        best = max(event.notes, key=lambda n: sign * _height(n))
+        rivals = [
+            n
+            for e in events
+            if e.duration and e is not event and e.at <= event.at < e.end
+            for n in e.notes
+        ]
+        if all(sign * _height(best) >= sign * _height(n) for n in rivals):
+            chosen.append(_only(event, best))
+    return _one_voice(chosen)
+
+
+def _only(event: Event[Sounding], note: Note[Sounding]) -> Event[Sounding]:
+    return event if len(event.notes) == 1 else replace(event, notes=(note,))
+
+
+def _one_voice(events: list[Event[Sounding]]) -> Events:
+    """Cut each event where the next begins; of two at one place the first stays."""
+    line: list[Event[Sounding]] = []
+    for event in events:
+        if line and event.duration and line[-1].duration and event.at == line[-1].at:
+            continue
+        if line and line[-1].end > event.at:
+            line[-1] = _shortened(line[-1], event.at - line[-1].at)
+        line.append(event)
+    return tuple(line)
+
+
+def _height(note: Note[Sounding]) -> float:
+    if isinstance(note.pitch, Drum):
+        return float("-inf")
+    return float(note.pitch.semitone)
