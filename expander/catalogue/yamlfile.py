@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import yaml
 
@@ -187,7 +187,7 @@ def load_file(path: Path, name: str = "") -> tuple[Any, Places]:
 
 def _compose(text: str, name: str) -> yaml.Node | None:
     try:
-        return cast("yaml.Node | None", yaml.compose(text, Loader=_Loader))
+        return yaml.compose(text, Loader=_Loader)
     except yaml.MarkedYAMLError as error:
         raise BadRules([_told(error, text, name)]) from None
     except yaml.YAMLError as error:  # the reader's: a character that is no text
