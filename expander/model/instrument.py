@@ -37,6 +37,19 @@ class ClefHabit:
 
 
 @dataclass(frozen=True, slots=True)
+class Evidence:
+    """Where a figure comes from: `basis` is published, common practice or memory.
+
+    `figure` is professional, comfortable, student, widest, or "facts" for what has no compass.
+    `sources` are written out, each with the page where there is one.
+    """
+
+    figure: str
+    basis: str
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Instrument:
     """Facts about an instrument, true for every user.
 
@@ -44,13 +57,16 @@ class Instrument:
     `plural` and `short` its other forms. `order` is its place in orchestral score order. Ranges
     are None for unpitched instruments: `widest` the widest figure met, `professional` what
     a professional can be asked for, `comfortable` safe for a whole passage or average player.
+    `student` is for school players where a source gives a figure of its own, else `comfortable`.
+    `section` is the plural a rule calls them by ("trombones" holds the bass trombone), `kin` the
+    wider family of like instruments ("flute family": piccolo to bass flute), "" where it is alone.
     `clefs` has one list per staff, the default clef first. `at_once` is how many notes one player
     can sound. `strings` are open strings, sounding. `mutes` names the mutes it takes, `techniques`
     the playing techniques. `sound` is an id of the MusicXML sound list, `program` General MIDI
     1-128 (0: channel 10 percussion). `drum_keys` maps a sound's name to its MIDI key (from 1).
-    `concert_keeps` is true where a score at concert pitch still shows the octave transposition.
+    `drum_places` gives each of those sounds its staff place (a treble-clef pitch name) and head.
     `keyless` instruments are traditionally written without key signature when asked.
-    `sources` name where the figures come from; `basis` is published, common practice or memory.
+    `sources` and `basis` are those of the professional range; `evidence` has every figure's.
     """
 
     id: str
@@ -78,11 +94,22 @@ class Instrument:
     basis: str = ""
     notes: str = ""
     aliases: tuple[str, ...] = ()
+    student: Range | None = None
+    kin: str = ""
+    keyless: bool = False
+    drum_places: tuple[tuple[str, str, str], ...] = ()
+    evidence: tuple[Evidence, ...] = ()
 
     @property
     def pitched(self) -> bool:
         """False for instruments without definite pitch."""
         return self.professional is not None
+
+    @property
+    def concert_keeps(self) -> bool:
+        """True where a score at concert pitch still shows it in another octave than it sounds."""
+        way = self.transposition
+        return way.octave != 0 and way.diatonic == way.chromatic == 0
 
     @property
     def staves(self) -> int:
@@ -101,7 +128,8 @@ class Player:
 
     `name` is what rules call them, lower case ("clarinet 1", "violins 1"); `label` and `short`
     stand in the score. The first of `instruments` is the one they start on. `size` is how many
-    people read the part: more than 1 can divide.
+    people read the part: more than 1 can divide. An `optional` player who gets nothing to play is
+    left out of the score. A `keyless` player's part has no key signature.
     """
 
     name: str
@@ -109,6 +137,8 @@ class Player:
     short: str
     instruments: tuple[Instrument, ...]
     size: int = 1
+    optional: bool = False
+    keyless: bool = False
 
     @property
     def instrument(self) -> Instrument:
@@ -120,12 +150,14 @@ class Player:
 class Stave:
     """One line of the score: one player, or two to three like players who share a staff.
 
-    `players` are indices into `Ensemble.players`.
+    `players` are indices into `Ensemble.players`. An `optional` stave is left out of the score
+    where none of its players has anything to play.
     """
 
     label: str
     short: str
     players: tuple[int, ...]
+    optional: bool = False
 
 
 @dataclass(frozen=True, slots=True)
