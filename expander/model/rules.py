@@ -7,6 +7,9 @@ from dataclasses import dataclass, field
 
 from expander.errors import Spot
 
+Spots = Mapping[str, Spot]
+"""Where each value of a rule stands, by its key; `by.0`, `by.1` for the values of a list."""
+
 
 @dataclass(frozen=True, slots=True)
 class Passage:
@@ -22,6 +25,7 @@ class Passage:
     start: str = ""
     stop: str = ""
     at: Spot | None = field(default=None, compare=False)
+    spots: Spots = field(default_factory=dict, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +36,8 @@ class StrandRule:
     names several), `layer` (from 1 down the staff; 0 all), `notes` (all, highest, lowest), `bars`,
     `repeat` (a figure to go on with).
     Built: `chords` ("symbols") or `under` (a strand's name), with `voicing`, `voices`, and for
-    chords `rhythm`: the strand whose rhythm they take ("" sustained).
+    chords `rhythm`: the strand whose rhythm they take ("" sustained); for `under`, `approach`:
+    how its notes outside the chord are harmonized ("" the voicing's own way).
     """
 
     name: str
@@ -47,7 +52,9 @@ class StrandRule:
     voicing: str = ""
     voices: int = 0
     rhythm: str = ""
+    approach: str = ""
     at: Spot | None = field(default=None, compare=False)
+    spots: Spots = field(default_factory=dict, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +76,7 @@ class Entry:
     words: bool | None = None
     fit: str = ""
     at: Spot | None = field(default=None, compare=False)
+    spots: Spots = field(default_factory=dict, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,3 +92,48 @@ class Rules:
     version: str = ""
     keyless: tuple[str, ...] = ()
     file: str = ""
+    spots: Spots = field(default_factory=dict, compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Technique:
+    """A way of playing, or a mute, with what a part says about it.
+
+    `on` and `off` are the words at its first note and at the first note without it; `off` is ""
+    where nothing is cancelled. `families` are the families of instruments it is for (empty: all).
+    `sound` and `sound_off` are attributes of MusicXML's `sound` element; `mute` is a value of its
+    `mute` element ("" none; off is always "off"). `element` is MusicXML's own mark, as the group
+    it stands in and its name ("technical/snap-pizzicato"). `each` is true where that mark stands
+    on every note instead of once. `is_mute` tells mutes from techniques. `basis` is where the
+    words come from.
+    """
+
+    id: str
+    on: str
+    off: str = ""
+    families: tuple[str, ...] = ()
+    aliases: tuple[str, ...] = ()
+    sound: tuple[tuple[str, str], ...] = ()
+    sound_off: tuple[tuple[str, str], ...] = ()
+    element: str = ""
+    each: bool = False
+    mute: str = ""
+    is_mute: bool = False
+    meaning: str = ""
+    basis: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SketchFacts:
+    """What rules can refer to in a sketch.
+
+    `layers` is the number of layers of each staff from the top down, `bars` the printed bar
+    labels in order, `marks` the rehearsal marks with the index of their bar (from 0), in order.
+    `staff_names` is what stands before each staff, where known.
+    """
+
+    layers: tuple[int, ...]
+    bars: tuple[str, ...]
+    marks: tuple[tuple[str, int], ...] = ()
+    chord_symbols: bool = True
+    staff_names: tuple[str, ...] = ()
