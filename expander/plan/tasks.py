@@ -1,4 +1,4 @@
-"""Tasks: each entry of the plan with its bars and seats; who is taken away from `all`; conflicts."""
+"""Tasks: each entry of the plan with its bars and seats, and the conflicts between them."""
 
 from __future__ import annotations
 

@@ -1,0 +1,1 @@
+"""Phrases into ranges: the octave, the next player, or left and reported, with a reason."""

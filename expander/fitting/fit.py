@@ -1,0 +1,322 @@
+"""Fit the lines of a task into the ranges of those who play them.
+
+Decided over the phrase and its neighbours, so that a line does not jump register in the middle.
+Costs are common practice, no source: they order the possibilities and mean nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from expander.fitting.phrases import Phrase, phrases, pieces
+from expander.model.finding import Finding, Severity
+from expander.model.instrument import Instrument
+from expander.model.memo import ByIdentity
+from expander.model.pitch import Drum, Sounding
+from expander.model.plan import Events, Line
+from expander.model.score import Event, Sketch
+
+SHIFTS = (0, -1, 1, -2, 2, -3, 3, -4, 4)
+"""Octaves tried, the likelier first."""
+
+OUT_OF_RANGE = 1000.0
+UNCOMFORTABLE = 0.5  # per semitone outside the comfortable register and quarter note
+MOVED = 4.0  # per octave and phrase
+JUMP = 12.0  # change of octave from one phrase to the next
+FAR_APART = 8  # quarter notes of rest after which a change of octave is not heard as a jump
+
+
+@dataclass(frozen=True, slots=True)
+class Compass:
+    """An instrument's ranges as sounding semitones."""
+
+    low: float
+    high: float
+    soft_low: float
+    soft_high: float
+
+    def cost(self, phrase: Phrase, shift: int, grid: int) -> float:
+        """What it costs to play a phrase `shift` octaves up."""
+        total = MOVED * abs(shift)
+        for height, weight in zip(phrase.heights, phrase.weights, strict=True):
+            moved = height + 12 * shift
+            total += OUT_OF_RANGE * (moved < self.low or moved > self.high)
+            outside = max(self.soft_low - moved, moved - self.soft_high, 0)
+            total += UNCOMFORTABLE * outside * weight / grid
+        return total
+
+    def holds(self, phrase: Phrase, shift: int) -> bool:
+        """True where the whole phrase lies inside the range."""
+        return phrase.low + 12 * shift >= self.low and phrase.high + 12 * shift <= self.high
+
+
+def compass(instrument: Instrument) -> Compass | None:
+    """The professional and comfortable ranges of an instrument, None where it has no pitch."""
+    if instrument.professional is None or instrument.comfortable is None:
+        return None
+    low, high = instrument.sounding(instrument.professional)
+    soft_low, soft_high = instrument.sounding(instrument.comfortable)
+    return Compass(*(float(p.semitone) for p in (low, high, soft_low, soft_high)))
+
+
+class Fitter:
+    """Fits lines; keeps moved bars so that players who double a line share them."""
+
+    def __init__(self, sketch: Sketch) -> None:
+        self._starts = [bar.start for bar in sketch.bars]
+        self._bars = sketch.bars
+        self._grid = sketch.grid
+        self._moved: ByIdentity[Events] = ByIdentity()
+
+    def fit(self, lines: Sequence[Line], names: Sequence[str]) -> tuple[list[Line], list[Finding]]:
+        """The lines of one task in range, with a finding for each passage that was moved.
+
+        `names` are the players' names for the findings, parallel to `lines`.
+        """
+        if not lines:
+            return [], []
+        entry = lines[0].task.entry
+        placed = [self._shifted_line(line, entry.octave) for line in lines]
+        if entry.spacing == "octaves":
+            placed = self._spaced(placed)
+        if entry.fit == "hand over":
+            return self._handed_over(placed, names)
+        if self._method(placed) == "keep":
+            return placed, []
+        fitted: list[Line] = []
+        findings: list[Finding] = []
+        for line, name in zip(placed, names, strict=True):
+            moved, told = self._by_octaves(line, name)
+            fitted.append(moved)
+            findings += told
+        return fitted, findings
+
+    def _method(self, lines: Sequence[Line]) -> str:
+        """A solo line is the arranger's own wish and stays; doublings move."""
+        chosen = lines[0].task.entry.fit
+        if chosen:
+            return chosen
+        return "keep" if len(lines) == 1 else "octave"
+
+    # -- octaves ---------------------------------------------------------------------------
+
+    def _by_octaves(self, line: Line, name: str) -> tuple[Line, list[Finding]]:
+        reach = compass(line.seat.instrument)
+        if reach is None or self._inside(line, reach):
+            return line, []
+        units = self._units(line, reach)
+        shifts = self._best_shifts(units, reach)
+        if not any(shifts):
+            return line, []
+        moved = self._moved_by(line, units, shifts)
+        return moved, [
+            self._told(unit, shift, name, reach)
+            for unit, shift in zip(units, shifts, strict=True)
+            if shift
+        ]
+
+    def _inside(self, line: Line, reach: Compass) -> bool:
+        return all(
+            reach.low <= note.pitch.semitone <= reach.high
+            for events in line.bars.values()
+            for event in events
+            for note in event.notes
+            if not isinstance(note.pitch, Drum)
+        )
+
+    def _units(self, line: Line, reach: Compass) -> list[Phrase]:
+        """Phrases; those that fit no octave are taken apart, first at rests, then anywhere."""
+        units = phrases(line.bars, self._starts, self._grid)
+        for at_rests in (True, False):
+            units = [
+                unit
+                for phrase in units
+                for unit in (
+                    [phrase]
+                    if _fits_somewhere(phrase, reach)
+                    else pieces(phrase, line.bars, self._starts, at_rests=at_rests)
+                )
+            ]
+        return units
+
+    def _best_shifts(self, units: Sequence[Phrase], reach: Compass) -> list[int]:
+        """The cheapest octave for each unit, counting jumps between neighbours."""
+        table = [{shift: reach.cost(units[0], shift, self._grid) for shift in SHIFTS}]
+        came: list[dict[int, int]] = []
+        for before, unit in pairwise(units):
+            jump = 0.0 if unit.start - before.end >= FAR_APART * self._grid else JUMP
+            costs: dict[int, float] = {}
+            best_from: dict[int, int] = {}
+            for shift in SHIFTS:
+                known = table[-1]
+                best = min(SHIFTS, key=lambda s: known[s] + jump * abs(s - shift))
+                costs[shift] = (
+                    known[best] + jump * abs(best - shift) + reach.cost(unit, shift, self._grid)
+                )
+                best_from[shift] = best
+            table.append(costs)
+            came.append(best_from)
+        chosen = [min(SHIFTS, key=lambda s: table[-1][s])]
+        for step in reversed(came):
+            chosen.append(step[chosen[-1]])
+        return chosen[::-1]
+
+    def _moved_by(self, line: Line, units: Sequence[Phrase], shifts: Sequence[int]) -> Line:
+        wanted: dict[int, dict[int, int]] = {}
+        for unit, shift in zip(units, shifts, strict=True):
+            for place in unit.places:
+                wanted.setdefault(place.bar, {})[place.index] = shift
+        bars = dict(line.bars)
+        for bar, moves in wanted.items():
+            bars[bar] = self._moved_bar(bars[bar], moves)
+        return replace(line, bars=bars)
+
+    def _moved_bar(self, events: Events, moves: Mapping[int, int]) -> Events:
+        pattern = tuple(moves.get(index, 0) for index in range(len(events)))
+        if not any(pattern):
+            return events
+        return self._moved.get(
+            (events,),
+            pattern,
+            lambda: tuple(octave_moved(e, s) for e, s in zip(events, pattern, strict=True)),
+        )
+
+    def _shifted_line(self, line: Line, octaves: int) -> Line:
+        if not octaves:
+            return line
+        bars = {
+            bar: self._moved_bar(events, dict.fromkeys(range(len(events)), octaves))
+            for bar, events in line.bars.items()
+        }
+        return replace(line, bars=bars)
+
+    def _told(self, unit: Phrase, shift: int, name: str, reach: Compass) -> Finding:
+        first = unit.places[0].bar
+        bar = self._bars[first].number
+        way = "up" if shift > 0 else "down"
+        count = "an octave" if abs(shift) == 1 else f"{abs(shift)} octaves"
+        too_low = unit.low < reach.low
+        why = "too low" if too_low else "too high" if unit.high > reach.high else "to stay level"
+        return Finding(
+            check="moved-by-octave",
+            severity=Severity.NOTE,
+            message=f"{name}: the phrase from bar {bar} moved {count} {way} ({why}).",
+            part=name,
+            bar=bar,
+            index=first,
+        )
+
+    # -- spacing in octaves ----------------------------------------------------------------
+
+    def _spaced(self, lines: Sequence[Line]) -> list[Line]:
+        """Each player in the octave of their register, in at least two octaves."""
+        reaches = [compass(line.seat.instrument) for line in lines]
+        pitched = [i for i, reach in enumerate(reaches) if reach is not None]
+        order = sorted(pitched, key=lambda i: -_centre(reaches[i]))
+        costs = [self._line_costs(lines[i], reaches[i]) for i in order]
+        shifts = _falling(costs)
+        moved = list(lines)
+        for index, shift in zip(order, shifts, strict=True):
+            moved[index] = self._shifted_line(lines[index], shift)
+        return moved
+
+    def _line_costs(self, line: Line, reach: Compass | None) -> dict[int, float]:
+        units = phrases(line.bars, self._starts, self._grid)
+        if reach is None:
+            return dict.fromkeys(SHIFTS, 0.0)
+        return {
+            shift: sum(reach.cost(unit, shift, self._grid) for unit in units) for shift in SHIFTS
+        }
+
+    # -- handing over ----------------------------------------------------------------------
+
+    def _handed_over(
+        self, lines: Sequence[Line], names: Sequence[str]
+    ) -> tuple[list[Line], list[Finding]]:
+        """Each phrase goes to the first player of the group in whose range it lies."""
+        units = phrases(lines[0].bars, self._starts, self._grid)
+        takers = [self._taker(lines, unit, names) for unit in units]
+        findings = [
+            self._handed(unit, names[0], names[taker])
+            for unit, taker in zip(units, takers, strict=True)
+            if taker
+        ]
+        given: list[dict[int, set[int]]] = [{} for _ in lines]
+        for unit, taker in zip(units, takers, strict=True):
+            for place in unit.places:
+                given[taker].setdefault(place.bar, set()).add(place.index)
+        kept = [
+            replace(line, bars=_part_of(line.bars, wanted))
+            for line, wanted in zip(lines, given, strict=True)
+        ]
+        return [line for line in kept if line.bars], findings
+
+    def _taker(self, lines: Sequence[Line], unit: Phrase, names: Sequence[str]) -> int:
+        for index, line in enumerate(lines):
+            reach = compass(line.seat.instrument)
+            if reach is None or reach.holds(unit, 0):
+                return index
+        return 0
+
+    def _handed(self, unit: Phrase, giver: str, taker: str) -> Finding:
+        first = unit.places[0].bar
+        bar = self._bars[first].number
+        return Finding(
+            check="handed-over",
+            severity=Severity.NOTE,
+            message=f"The phrase from bar {bar} is out of range for {giver}; {taker} takes it.",
+            part=taker,
+            bar=bar,
+            index=first,
+        )
+
+
+def octave_moved(event: Event[Sounding], octaves: int) -> Event[Sounding]:
+    """An event some octaves up; unpitched notes stay."""
+    if not octaves or not event.notes:
+        return event
+    notes = tuple(
+        note
+        if isinstance(note.pitch, Drum)
+        else replace(note, pitch=note.pitch.octave_moved(octaves))
+        for note in event.notes
+    )
+    return replace(event, notes=notes)
+
+
+def _fits_somewhere(phrase: Phrase, reach: Compass) -> bool:
+    return any(reach.holds(phrase, shift) for shift in SHIFTS)
+
+
+def _centre(reach: Compass | None) -> float:
+    return (reach.soft_low + reach.soft_high) / 2 if reach else 0.0
+
+
+def _falling(costs: Sequence[Mapping[int, float]]) -> list[int]:
+    """The cheapest octaves that never rise down the list and span at least one octave."""
+    best: dict[tuple[int, int], tuple[float, list[int]]] = {
+        (shift, shift): (cost, [shift]) for shift, cost in (costs[0].items() if costs else ())
+    }
+    for row in costs[1:]:
+        grown: dict[tuple[int, int], tuple[float, list[int]]] = {}
+        for (first, last), (total, path) in best.items():
+            for shift, cost in row.items():
+                key = (first, shift)
+                if shift <= last and total + cost < grown.get(key, (float("inf"), []))[0]:
+                    grown[key] = (total + cost, [*path, shift])
+        best = grown
+    spread = {key: value for key, value in best.items() if key[0] > key[1]} or best
+    return min(spread.values())[1] if spread else []
+
+
+def _part_of(line: Mapping[int, Events], wanted: Mapping[int, set[int]]) -> dict[int, Events]:
+    """The chosen events of a line, in bars where all are chosen the same object."""
+    kept: dict[int, Events] = {}
+    for bar, indices in wanted.items():
+        events = line[bar]
+        sounding = {i for i, e in enumerate(events) if e.notes}
+        whole = sounding <= indices
+        kept[bar] = events if whole else tuple(events[i] for i in sorted(indices))
+    return kept

@@ -1,0 +1,110 @@
+"""Phrases of a line: the units that move together.
+
+A phrase ends where the line rests for a quarter note or longer, or leaves out a bar. Where a
+phrase is too wide for any octave of an instrument, it may be taken apart at shorter rests, then
+where no slur or tie holds it together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from expander.model.pitch import Drum, Sounding
+from expander.model.plan import Events
+from expander.model.score import Event
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """An event of a line by its bar and its index in the bar."""
+
+    bar: int
+    index: int
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """Neighbouring sounding events: their places, ticks from start to end, heights in semitones."""
+
+    places: tuple[Place, ...]
+    start: int
+    end: int
+    heights: tuple[float, ...]
+    weights: tuple[int, ...]
+
+    @property
+    def low(self) -> float:
+        """The lowest note."""
+        return min(self.heights)
+
+    @property
+    def high(self) -> float:
+        """The highest note."""
+        return max(self.heights)
+
+
+def phrases(line: Mapping[int, Events], starts: Sequence[int], gap: int) -> list[Phrase]:
+    """The phrases of a line, divided by rests of `gap` ticks; unpitched notes belong to none."""
+    groups: list[list[tuple[Place, Event[Sounding]]]] = []
+    last_end = None
+    for place, event in _sounding(line):
+        at = starts[place.bar] + event.at
+        if last_end is None or at - last_end >= gap:
+            groups.append([])
+        groups[-1].append((place, event))
+        last_end = max(at + event.duration, last_end or 0)
+    return [_phrase(group, starts) for group in groups]
+
+
+def pieces(
+    phrase: Phrase, line: Mapping[int, Events], starts: Sequence[int], *, at_rests: bool
+) -> list[Phrase]:
+    """A phrase in parts: at every rest, or at every place no tie or slur spans."""
+    groups: list[list[tuple[Place, Event[Sounding]]]] = []
+    held = 0
+    last_end = None
+    for place in phrase.places:
+        event = line[place.bar][place.index]
+        at = starts[place.bar] + event.at
+        free = held == 0 and not any(n.tie_stop for n in event.notes)
+        if last_end is None or (free and (at > last_end or not at_rests)):
+            groups.append([])
+        groups[-1].append((place, event))
+        held = max(0, held + _slurs(event))
+        last_end = at + event.duration
+    return [_phrase(group, starts) for group in groups]
+
+
+def _sounding(line: Mapping[int, Events]) -> list[tuple[Place, Event[Sounding]]]:
+    return [
+        (Place(bar, index), event)
+        for bar in sorted(line)
+        for index, event in enumerate(line[bar])
+        if any(not isinstance(n.pitch, Drum) for n in event.notes)
+    ]
+
+
+def _slurs(event: Event[Sounding]) -> int:
+    """Slurs that begin here less slurs that end here; grace notes lean on what follows."""
+    types = [mark.get("type") for mark in event.marks if mark.name == "slur"]
+    return types.count("start") - types.count("stop")
+
+
+def _phrase(group: list[tuple[Place, Event[Sounding]]], starts: Sequence[int]) -> Phrase:
+    heights: list[float] = []
+    weights: list[int] = []
+    for _, event in group:
+        for note in event.notes:
+            if not isinstance(note.pitch, Drum):
+                heights.append(float(note.pitch.semitone))
+                weights.append(event.duration)
+    first_place, first = group[0]
+    last_place, last = group[-1]
+    return Phrase(
+        tuple(place for place, _ in group),
+        starts[first_place.bar] + first.at,
+        starts[last_place.bar] + last.end,
+        tuple(heights),
+        tuple(weights),
+    )

@@ -1,0 +1,1 @@
+"""From sounding lines to written staves: one aspect of notation a file."""

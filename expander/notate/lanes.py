@@ -1,0 +1,173 @@
+"""Lanes: the parallel lines on one stave of the score, each with its owner.
+
+A shared stave has a lane for each player, a section one for each division, a keyboard or harp
+several on each of its staves. Within a lane nothing overlaps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from statistics import median
+
+from expander.model.instrument import Ensemble, Instrument, Stave
+from expander.model.pitch import Drum, Sounding
+from expander.model.plan import Events, Line, Task
+from expander.model.score import Event
+
+MIDDLE_C = 60
+WIDEST_HAND = 15
+"""Semitones in one event from which a chord is shared between the staves (a tenth is 16)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """What a lane has from one task in one bar."""
+
+    task: Task
+    instrument: Instrument
+    events: Events
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """One line on a stave. `owner` is the place among those who share the stave (from 0).
+
+    `staff` counts from 1 within the part. `bars` has the events of each bar, `pieces` where they
+    came from.
+    """
+
+    owner: int
+    staff: int
+    player: int
+    bars: Mapping[int, Events]
+    pieces: Mapping[int, tuple[Piece, ...]]
+
+    def material(self, bar: int) -> str:
+        """The name of the strand that a bar comes from."""
+        return self.pieces[bar][0].task.entry.play
+
+
+def lanes_of(stave: Stave, lines: Sequence[Line], ensemble: Ensemble) -> list[Lane]:
+    """The lanes of a stave, upper staff and first player first."""
+    mine = [line for line in lines if line.seat.player in stave.players]
+    if len(stave.players) > 1:
+        return [
+            lane
+            for owner, player in enumerate(stave.players)
+            for lane in _lanes(_of(mine, player), player, owner, spread=False)
+        ]
+    player = stave.players[0]
+    instruments = ensemble.players[player].instruments
+    if max(i.staves for i in instruments) > 1:
+        upper, lower = _by_hand(mine)
+        return [
+            *_lanes(upper, player, 0, spread=True),
+            *_lanes(lower, player, 0, spread=True, staff=2),
+        ]
+    return _lanes(mine, player, 0, spread=True)
+
+
+def _of(lines: Sequence[Line], player: int) -> list[Line]:
+    return [line for line in lines if line.seat.player == player]
+
+
+def _lanes(
+    lines: Sequence[Line], player: int, owner: int, *, spread: bool, staff: int = 1
+) -> list[Lane]:
+    """Lay lines side by side; each bar of a line goes to its own lane, or the first that is free."""
+    bars: list[dict[int, Events]] = []
+    pieces: list[dict[int, tuple[Piece, ...]]] = []
+    for line in lines:
+        for bar, events in line.bars.items():
+            place = _free_place(bars, bar, events, line.desk if spread else 0)
+            while len(bars) <= place:
+                bars.append({})
+                pieces.append({})
+            held = bars[place].get(bar)
+            bars[place][bar] = events if held is None else _woven(held, events)
+            piece = Piece(line.task, line.seat.instrument, events)
+            pieces[place][bar] = _in_order((*pieces[place].get(bar, ()), piece))
+    return [
+        Lane(owner + number, staff, player, music, origin)
+        for number, (music, origin) in enumerate(zip(bars, pieces, strict=True))
+    ]
+
+
+def _free_place(bars: Sequence[Mapping[int, Events]], bar: int, events: Events, wanted: int) -> int:
+    for place in (wanted, *range(len(bars))):
+        if place >= len(bars) or bar not in bars[place] or not _collide(bars[place][bar], events):
+            return place
+    return len(bars)
+
+
+def _collide(one: Events, other: Events) -> bool:
+    return any(a.at < b.end and b.at < a.end for a in one if a.notes for b in other if b.notes)
+
+
+def _woven(one: Events, other: Events) -> Events:
+    """Two lines that take turns in one bar, as one; rests are made afresh."""
+    sounding = [e for e in (*one, *other) if e.notes]
+    return tuple(sorted(sounding, key=lambda e: (e.at, e.duration > 0)))
+
+
+def _in_order(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:
+    if len(pieces) == 1:
+        return pieces
+    return tuple(sorted(pieces, key=lambda p: first_note(p.events)))
+
+
+def first_note(events: Events) -> int:
+    """The tick of the first sounding event (a large number where there is none)."""
+    return next((e.at for e in events if e.notes), 1 << 30)
+
+
+def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:
+    """Lines for the upper and the lower staff: by register, wide chords shared at middle C."""
+    upper: list[Line] = []
+    lower: list[Line] = []
+    for line in lines:
+        if any(_span(e) > WIDEST_HAND for events in line.bars.values() for e in events):
+            high, low = _split(line)
+            upper.append(high)
+            lower.append(low)
+        else:
+            (upper if _centre(line) >= MIDDLE_C else lower).append(line)
+    return upper, lower
+
+
+def _heights(event: Event[Sounding]) -> list[float]:
+    return [float(n.pitch.semitone) for n in event.notes if not isinstance(n.pitch, Drum)]
+
+
+def _span(event: Event[Sounding]) -> float:
+    heights = _heights(event)
+    return max(heights) - min(heights) if heights else 0.0
+
+
+def _centre(line: Line) -> float:
+    heights = [h for events in line.bars.values() for e in events for h in _heights(e)]
+    return median(heights) if heights else MIDDLE_C
+
+
+def _split(line: Line) -> tuple[Line, Line]:
+    parts: tuple[dict[int, Events], dict[int, Events]] = ({}, {})
+    for bar, events in line.bars.items():
+        for hand, keep_high in enumerate((True, False)):
+            kept = tuple(e for e in (_side(e, keep_high) for e in events) if e)
+            if any(e.notes for e in kept):
+                parts[hand][bar] = kept
+    return replace(line, bars=parts[0]), replace(line, bars=parts[1])
+
+
+def _side(event: Event[Sounding], keep_high: bool) -> Event[Sounding] | None:
+    if not event.notes:
+        return event
+    notes = tuple(n for n in event.notes if _is_high(n.pitch) == keep_high)
+    if len(notes) == len(event.notes):
+        return event
+    return replace(event, notes=notes) if notes else None
+
+
+def _is_high(pitch: Sounding | Drum) -> bool:
+    return isinstance(pitch, Drum) or pitch.semitone >= MIDDLE_C

@@ -1,0 +1,184 @@
+"""Two or more lines on one stave: one voice, a chord on one stem, or stems up and down.
+
+Labels follow common practice as in published layouts ("1.", "2.", "a 2" for winds, "div." and
+"unis." for sections).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from expander.model.memo import ByIdentity
+from expander.model.pitch import Drum, Sounding
+from expander.model.plan import Events
+from expander.model.score import Event
+from expander.notate.lanes import first_note
+
+TOGETHER, CHORD, APART = "together", "chord", "apart"
+NEVER = 1 << 30
+SHORT_GAP = 1
+"""Bars for which a silent player keeps a voice with rests between bars of two voices."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sharing:
+    """What a stave shows in one bar: its voices, and who plays (owners' places, in order)."""
+
+    voices: tuple[Events, ...]
+    layout: str
+    playing: tuple[int, ...]
+
+
+class Sharer:
+    """Brings lanes together bar by bar."""
+
+    def __init__(self) -> None:
+        self._chords: ByIdentity[Events] = ByIdentity()
+
+    def share(self, lanes: Sequence[Mapping[int, Events]]) -> dict[int, Sharing]:
+        """The voices of each bar in which anybody plays."""
+        bars = sorted({bar for lane in lanes for bar in lane})
+        layouts = {bar: _layout([lane.get(bar, ()) for lane in lanes]) for bar in bars}
+        _keep_ties_in_one_voice(layouts, lanes, bars)
+        _bridge_short_gaps(layouts, bars)
+        return {bar: self._shared(lanes, bar, layouts[bar]) for bar in bars}
+
+    def _shared(self, lanes: Sequence[Mapping[int, Events]], bar: int, layout: str) -> Sharing:
+        music = [lane.get(bar, ()) for lane in lanes]
+        playing = tuple(i for i, events in enumerate(music) if _sounds(events))
+        if layout == APART:
+            return Sharing(tuple(music), layout, playing)
+        sounding = [music[i] for i in playing] or [m for m in music if m][:1]
+        if layout == TOGETHER:
+            return Sharing((sounding[0],), layout, playing)
+        chords = self._chords.get(tuple(sounding), "", lambda: _as_chords(sounding))
+        return Sharing((chords,), layout, playing)
+
+
+def _sounds(events: Events) -> bool:
+    return any(e.notes for e in events)
+
+
+def _layout(music: Sequence[Events]) -> str:
+    sounding = [events for events in music if _sounds(events)]
+    if all(events is sounding[0] or _same(events, sounding[0]) for events in sounding[1:]):
+        return TOGETHER
+    return CHORD if _stackable(sounding) else APART
+
+
+def _same(one: Events, other: Events) -> bool:
+    return one == other
+
+
+def _stackable(lines: Sequence[Events]) -> bool:
+    """One rhythm with the same marks and no crossing, so that heads can share stems."""
+    first = [e for e in lines[0] if e.notes]
+    for lower in lines[1:]:
+        events = [e for e in lower if e.notes]
+        if len(events) != len(first):
+            return False
+        if not all(_one_stem(a, b) for a, b in zip(first, events, strict=True)):
+            return False
+        first = events
+    return True
+
+
+def _one_stem(upper: Event[Sounding], lower: Event[Sounding]) -> bool:
+    return (
+        upper.at == lower.at
+        and upper.duration == lower.duration
+        and upper.value == lower.value
+        and (upper.grace is None) == (lower.grace is None)
+        and upper.marks == lower.marks
+        and upper.lyrics == lower.lyrics
+        and _lowest(upper) > _highest(lower)
+    )
+
+
+def _lowest(event: Event[Sounding]) -> float:
+    return min(_height(n.pitch) for n in event.notes)
+
+
+def _highest(event: Event[Sounding]) -> float:
+    return max(_height(n.pitch) for n in event.notes)
+
+
+def _height(pitch: Sounding | Drum) -> float:
+    if isinstance(pitch, Drum):
+        return float(pitch.octave * 7 + pitch.step)
+    return float(pitch.semitone)
+
+
+def _as_chords(lines: Sequence[Events]) -> Events:
+    """Lines of one rhythm as chords, the lowest line's heads first."""
+    stacked = [[e for e in line if e.notes] for line in lines]
+    chords = {
+        id(first): replace(first, notes=tuple(n for e in reversed(column) for n in e.notes))
+        for first, column in zip(stacked[0], zip(*stacked, strict=True), strict=True)
+    }
+    return tuple(chords.get(id(e), e) for e in lines[0])
+
+
+def _keep_ties_in_one_voice(
+    layouts: dict[int, str], lanes: Sequence[Mapping[int, Events]], bars: Sequence[int]
+) -> None:
+    """Bars joined by a tie or slur over the barline get the same layout."""
+    open_slurs = [0] * len(lanes)
+    group: list[int] = []
+    for bar in bars:
+        group.append(bar)
+        joined = False
+        for number, lane in enumerate(lanes):
+            events = lane.get(bar, ())
+            open_slurs[number] = max(0, open_slurs[number] + _slurs(events))
+            joined |= open_slurs[number] > 0 or _tied_on(events)
+        if not joined:
+            _same_layout(layouts, group)
+            group = []
+    _same_layout(layouts, group)
+
+
+def _same_layout(layouts: dict[int, str], group: Sequence[int]) -> None:
+    if len({layouts[bar] for bar in group}) > 1:
+        for bar in group:
+            layouts[bar] = APART
+
+
+def _slurs(events: Events) -> int:
+    kinds = [m.get("type") for e in events for m in e.marks if m.name == "slur"]
+    return kinds.count("start") - kinds.count("stop")
+
+
+def _tied_on(events: Events) -> bool:
+    last = next((e for e in reversed(events) if e.notes), None)
+    return last is not None and any(n.tie_start for n in last.notes)
+
+
+def _bridge_short_gaps(layouts: dict[int, str], bars: Sequence[int]) -> None:
+    """A single bar of one line between bars of two voices keeps the two voices."""
+    for before, bar, after in zip(bars, bars[1:], bars[2:], strict=False):
+        near = before == bar - SHORT_GAP and after == bar + SHORT_GAP
+        if near and layouts[before] == APART == layouts[after] and layouts[bar] == CHORD:
+            layouts[bar] = APART
+
+
+def wind_label(sharing: Sharing, numbers: Sequence[str]) -> str:
+    """Who plays on a stave shared by players with these numbers: "1.", "a 2", "1. 2."."""
+    playing = [numbers[i] for i in sharing.playing]
+    if sharing.layout == TOGETHER and len(playing) == len(numbers):
+        return f"a {len(numbers)}"
+    return " ".join(f"{number}." for number in playing)
+
+
+def section_label(sharing: Sharing) -> str:
+    """Whether a section divides."""
+    count = len(sharing.playing)
+    if count < 2 or sharing.layout == TOGETHER:
+        return "unis."
+    return "div." if count == 2 else f"div. a {count}"
+
+
+def first_tick(sharing: Sharing) -> int:
+    """The tick of the first note in the bar."""
+    return min((first_note(events) for events in sharing.voices), default=NEVER)

@@ -1,0 +1,112 @@
+"""Written pitch and key: the instrument's transposition, spelled the usual way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from expander.model.instrument import Instrument
+from expander.model.pitch import SEMITONES, Drum, Interval, Sounding, Transposition, Written
+from expander.model.score import Event, Harmony, Key, Note
+
+MOST_ACCIDENTALS = 6
+_DIMINISHED_SECOND = Interval(1, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Spelling:
+    """How a player reads: sounding to written `interval`, and the written key in `fifths`.
+
+    `shown` is the key signature on the staff: `fifths`, or 0 for a part without signature.
+    """
+
+    interval: Interval
+    fifths: int
+    shown: int
+    keyless: bool = False
+
+
+def in_score(instrument: Instrument, *, concert: bool) -> Transposition:
+    """What the staff's `<transpose>` says: at concert pitch only whole octaves remain.
+
+    Octave-transposing instruments keep their octave in a score at concert pitch (common
+    practice); others are shown as they sound.
+    """
+    own = instrument.transposition
+    if concert and own.diatonic:
+        return Transposition()
+    return own
+
+
+@lru_cache(maxsize=1024)
+def spelling(transposition: Transposition, concert_fifths: int, *, keyless: bool) -> Spelling:
+    """The written key and interval under a concert key.
+
+    Where the transposed key would need more than six accidentals and its enharmonic twin needs
+    fewer, the twin is taken and the notes are respelled with it.
+    """
+    interval = -transposition.interval
+    fifths = concert_fifths + fifths_of(interval)
+    if interval.diatonic % 7 and abs(fifths) > MOST_ACCIDENTALS:
+        turn = 1 if fifths > 0 else -1
+        interval += _DIMINISHED_SECOND if turn > 0 else -_DIMINISHED_SECOND
+        fifths -= 12 * turn
+    return Spelling(interval, fifths, 0 if keyless else fifths, keyless)
+
+
+def fifths_of(interval: Interval) -> int:
+    """How many sharps an interval adds to a key signature (negative: flats)."""
+    return 7 * interval.chromatic - 12 * interval.diatonic
+
+
+def written_key(key: Key, spelled: Spelling) -> Key:
+    """A concert key as the player reads it; signatures of other kinds only where untransposed."""
+    if key.own and fifths_of(spelled.interval) == 0 and not spelled.keyless:
+        return key
+    return Key(spelled.shown, "" if spelled.keyless else key.mode)
+
+
+@lru_cache(maxsize=65536)
+def written_pitch(pitch: Sounding, interval: Interval) -> Written:
+    """A sounding pitch as written, without double accidentals that the sketch did not have."""
+    moved: Sounding = pitch.moved(interval)
+    if abs(float(moved.alter)) > max(1.0, abs(float(pitch.alter))):
+        moved = _simpler(moved)
+    return Written(moved.step, moved.alter, moved.octave)
+
+
+def _simpler(pitch: Sounding) -> Sounding:
+    """The enharmonic neighbour with the smallest alteration, on the letter it leans to."""
+    turn = 1 if pitch.alter > 0 else -1
+    octave, step = divmod(pitch.diatonic + turn, 7)
+    natural = 12 * (octave + 1) + SEMITONES[step]
+    return Sounding(step, pitch.semitone - natural, octave)
+
+
+def written_event(event: Event[Sounding], interval: Interval) -> Event[Written]:
+    """An event at written pitch."""
+    if event.is_rest:
+        return event  # type: ignore[return-value]
+    notes = tuple(_written_note(note, interval) for note in event.notes)
+    return replace(event, notes=notes)  # type: ignore[arg-type, return-value]
+
+
+def _written_note(note: Note[Sounding], interval: Interval) -> Note[Written]:
+    if isinstance(note.pitch, Drum):
+        return note  # type: ignore[return-value]
+    pitch = written_pitch(note.pitch, interval)
+    return replace(note, pitch=pitch)  # type: ignore[arg-type, return-value]
+
+
+def written_harmony(harmony: Harmony[Sounding], interval: Interval) -> Harmony[Written]:
+    """A chord symbol in the player's key."""
+    root = _moved_name(harmony.root, interval)
+    bass = _moved_name(harmony.bass, interval)
+    return replace(harmony, root=root, bass=bass)  # type: ignore[return-value]
+
+
+def _moved_name(name: tuple[int, int] | None, interval: Interval) -> tuple[int, int] | None:
+    if name is None:
+        return None
+    pitch = written_pitch(Sounding(name[0], name[1], 4), interval)
+    return pitch.step, int(pitch.alter)
