@@ -9,7 +9,7 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from expander.model.pitch import Sounding, Transposition, Written
 from expander.model.score import Bracket, Clef
@@ -166,8 +166,9 @@ class Ensemble:
 
     `groups` maps every name a rule may use, at every level, to player indices in score order:
     player, section ("flutes"), family ("woodwinds"), the ensemble's own groups ("upper strings")
-    and "tutti". `brackets` are over `staves`. `top_staves` are the indices of staves above which
-    tempo and rehearsal marks stand.
+    and "tutti". `doubling` maps the names that mean a player with another instrument in hand than
+    the one they start on ("piccolo": flute 2 with the piccolo). `brackets` are over `staves`.
+    `top_staves` are the indices of staves above which tempo and rehearsal marks stand.
     """
 
     id: str
@@ -178,6 +179,7 @@ class Ensemble:
     brackets: tuple[Bracket, ...]
     top_staves: tuple[int, ...] = (0,)
     description: str = ""
+    doubling: Mapping[str, tuple[Seat, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
