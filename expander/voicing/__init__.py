@@ -1,0 +1,1 @@
+"""Notes to players: dealing, and chords from symbols and under a line."""

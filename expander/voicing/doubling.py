@@ -1,0 +1,105 @@
+"""More players than notes: who doubles whom.
+
+Common practice, no source: nobody sits out; players keep their order from high to low; the top
+line is doubled first, then the bass, then inner notes, no note a third time before all have been
+doubled; but comfort comes first, and a note that lies better for the spare player before both.
+Octave doublings are not made here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from expander.voicing.cost import Costs, costs
+from expander.voicing.moments import Moments
+from expander.voicing.tones import Tone, Voice
+
+ROLES = {"top": 0, "bass": 20, "inner": 60}
+"""Cost of the first doubling by what is doubled, beside the costs of ranges."""
+
+FURTHER = 200
+"""Cost that each further doubling of the same note adds."""
+
+DISTANCE = 3
+"""Cost for each semitone from the middle of a player's range, compared with the other players."""
+
+
+def copies(tones: Sequence[Tone], desks: Sequence[Voice]) -> tuple[int, ...]:
+    """How many players each note gets, at least one; `desks` from the highest down.
+
+    Players are busy for as long as a note lasts: what is held is never cut for a doubling.
+    """
+    moments = Moments(tones)
+    for tone in range(len(tones)):
+        moments.take(tone, len(tones))
+    wanted = _wanted(tones, desks, moments)
+    given = [1] * len(tones)
+    order = sorted(range(len(tones)), key=lambda i: (tones[i].onset, tones[i].layer, i))
+    for count in range(2, max(wanted, default=1) + 1):
+        for tone in order:
+            if wanted[tone] >= count and moments.take(tone, len(desks)):
+                given[tone] = count
+    return tuple(given)
+
+
+def _wanted(tones: Sequence[Tone], desks: Sequence[Voice], moments: Moments) -> list[int]:
+    """What the chord at which a note begins would give it."""
+    wanted = [1] * len(tones)
+    known: dict[tuple[int, ...], tuple[int, ...]] = {}
+    for time, sounding in zip(moments.times, moments.sounding, strict=True):
+        pitches = tuple(tones[t].semitone for t in sounding)
+        if len(pitches) >= len(desks):
+            continue
+        if pitches not in known:
+            known[pitches] = shares(pitches, desks)
+        for tone, share in zip(sounding, known[pitches], strict=True):
+            if tones[tone].onset == time:
+                wanted[tone] = share
+    return wanted
+
+
+def shares(
+    pitches: Sequence[int], desks: Sequence[Voice], cost: Costs | None = None
+) -> tuple[int, ...]:
+    """How many of the desks, in order, play each note of one chord; every desk plays.
+
+    The cheapest way over all: `best[d]` is the best way for the first d desks to have covered
+    the notes so far, each by one desk or more.
+    """
+    table = _lies(pitches, desks, cost or costs())
+    best: dict[int, tuple[int, tuple[int, ...]]] = {0: (0, ())}
+    for note, row in enumerate(table):
+        grown: dict[int, tuple[int, tuple[int, ...]]] = {}
+        last = note == len(pitches) - 1
+        name = "top" if note == 0 else "bass" if last else "inner"
+        for done, (total, counts) in best.items():
+            price = total
+            for upto in range(done + 1, len(desks) - (len(pitches) - note - 1) + 1):
+                again = upto - done - 1
+                price += row[upto - 1] + (ROLES[name] + FURTHER * (again - 1) if again else 0)
+                if upto not in grown or price < grown[upto][0]:
+                    grown[upto] = (price, (*counts, again + 1))
+        best = grown
+    return best[len(desks)][1]
+
+
+def _lies(pitches: Sequence[int], desks: Sequence[Voice], cost: Costs) -> list[list[int]]:
+    """How badly each note lies for each desk."""
+    table = []
+    for pitch in pitches:
+        away = [abs(2 * pitch - middle(desk)) for desk in desks]
+        mean = sum(away) // len(away)
+        row = [DISTANCE * (a - mean) // 2 for a in away]
+        table.append([r + cost.fit(desk, pitch) for r, desk in zip(row, desks, strict=True)])
+    return table
+
+
+def middle(desk: Voice) -> int:
+    """Twice the middle of what lies comfortably (middle C without any limit)."""
+    low = desk.low if desk.comfortable_low is None else desk.comfortable_low
+    high = desk.high if desk.comfortable_high is None else desk.comfortable_high
+    if low is None and high is None:
+        return 120
+    if low is None or high is None:
+        return 2 * (low if low is not None else high or 60)
+    return low + high

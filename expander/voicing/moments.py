@@ -1,0 +1,45 @@
+"""What sounds together: the moments at which notes begin, and room for more in between.
+
+Conventions
+    A moment is a tick at which some note begins; a note lasts over a run of moments. Notes are
+    named by their place in the list given.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+
+from expander.voicing.tones import Tone
+
+
+class Moments:
+    """The moments of some notes: when they are, which notes sound, how many places are taken."""
+
+    def __init__(self, tones: Sequence[Tone]) -> None:
+        self.times = sorted({t.onset for t in tones})
+        self.spans = [range(self.index(t.onset), self.index(t.end)) for t in tones]
+        self.sounding: list[list[int]] = [[] for _ in self.times]
+        order = sorted(range(len(tones)), key=lambda i: (tones[i].layer, -tones[i].semitone, i))
+        for tone in order:
+            for moment in self.spans[tone]:
+                self.sounding[moment].append(tone)
+        self.taken = [0] * len(self.times)
+
+    def index(self, time: int) -> int:
+        """The first moment at or after a tick."""
+        return bisect_left(self.times, time)
+
+    @property
+    def most(self) -> int:
+        """The most notes that sound together."""
+        return max(map(len, self.sounding), default=0)
+
+    def take(self, tone: int, room: int) -> bool:
+        """Take a place for a note for as long as it lasts, if fewer than `room` are taken."""
+        span = self.spans[tone]
+        if any(self.taken[m] >= room for m in span):
+            return False
+        for moment in span:
+            self.taken[moment] += 1
+        return True

@@ -1,0 +1,29 @@
+"""Notes to be given out and the voices they are given to, reduced to what decides."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Tone:
+    """A note to give out, ties merged: `onset` and `end` in ticks, `layer` from 0 at the top."""
+
+    onset: int
+    end: int
+    semitone: int
+    layer: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """What a voice can sound, in semitones; None: no limit.
+
+    Voices with the same `player` (not negative) are one player's: they start and end together.
+    """
+
+    low: int | None = None
+    high: int | None = None
+    comfortable_low: int | None = None
+    comfortable_high: int | None = None
+    player: int = -1
