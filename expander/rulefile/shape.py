@@ -33,6 +33,10 @@ Dynamic = Literal[
 _WRITTEN = {"type": ["string", "number", "boolean"]}  # what an editor's YAML may take a name for
 _DASH = re.compile(r"\s*[-–]\s*")
 
+_REPEAT_NEEDS_BARS: dict[str, Any] = {
+    "repeat": {"anyOf": [{"required": ["bars"]}, {"properties": {"repeat": {"const": False}}}]}
+}
+
 Name = Annotated[str, StringConstraints(min_length=1), WithJsonSchema({**_WRITTEN})]
 
 
@@ -128,7 +132,9 @@ class MarkPassage(_Shape):
 class MarksPassage(_Shape):
     """From one rehearsal mark up to another."""
 
-    model_config = ConfigDict(title="Between rehearsal marks")
+    model_config = ConfigDict(
+        title="Between rehearsal marks", json_schema_extra={"minProperties": 1}
+    )
     from_: Name | None = Field(
         None,
         alias="from",
@@ -145,7 +151,9 @@ class MarksPassage(_Shape):
 class SketchStrand(_Shape):
     """Music taken from the sketch."""
 
-    model_config = ConfigDict(title="Taken from the sketch")
+    model_config = ConfigDict(
+        title="Taken from the sketch", json_schema_extra={"dependentSchemas": _REPEAT_NEEDS_BARS}
+    )
     staff: Staves = Field(
         description="The stave of the sketch, counted from 1 at the top; or several.",
     )
@@ -317,6 +325,7 @@ class RuleFile(_Shape):
         None,
         description="The sections by name; left out: the rehearsal marks of the sketch.",
         examples=[{"intro": {"bars": "1-8"}, "verse": {"mark": "A"}}],
+        json_schema_extra={"propertyNames": {"not": {"const": "all"}}},
     )
     strands: dict[str, StrandShape] | None = Field(
         None,
