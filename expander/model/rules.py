@@ -37,7 +37,8 @@ class StrandRule:
     `repeat` (a figure to go on with).
     Built: `chords` ("symbols") or `under` (a strand's name), with `voicing`, `voices`, and for
     chords `rhythm`: the strand whose rhythm they take ("" sustained); for `under`, `approach`:
-    how its notes outside the chord are harmonized ("" the voicing's own way).
+    how its notes outside the chord are harmonized ("" the voicing's own way). `tensions` is
+    "usual" where ninths and thirteenths that the symbols do not name are welcome.
     """
 
     name: str
@@ -53,6 +54,7 @@ class StrandRule:
     voices: int = 0
     rhythm: str = ""
     approach: str = ""
+    tensions: str = ""
     at: Spot | None = field(default=None, compare=False)
     spots: Spots = field(default_factory=dict, compare=False, repr=False)
 

@@ -253,8 +253,8 @@ class Carried:
 class Barline:
     """A barline: `location` left, right or middle; style, repeat and ending as the document has.
 
-    `repeat` is forward, backward or "". `ending` is the ending element. `marks` are fermatas,
-    segno, coda on it.
+    `repeat` and `ending` are those elements. `marks` are fermatas, segno, coda on it. `at` is the
+    tick of a middle barline, 0 for the others.
     """
 
     location: str
@@ -262,6 +262,7 @@ class Barline:
     repeat: Mark | None = None
     ending: Mark | None = None
     marks: tuple[Mark, ...] = ()
+    at: int = 0
 
 
 @dataclass(frozen=True, slots=True)

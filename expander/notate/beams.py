@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+from expander.model.metre import QUARTERS, beat_ticks, length
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
 from expander.model.score import Bar, Event, Mark, Value
-from expander.model.values import QUARTERS, beat_ticks, length
 
 FLAGS = {
     "eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5, "256th": 6, "512th": 7, "1024th": 8,

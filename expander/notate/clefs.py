@@ -55,7 +55,7 @@ def _path(
 
 
 def _best(known: Sequence[float], target: int) -> int:
-    return min(range(len(known)), key=lambda i: (known[i] + _move(i, target), i != target))
+    return min(range(len(known)), key=lambda i: (known[i] + _move(i, target), i == target))
 
 
 def _move(before: int, after: int) -> float:

@@ -75,7 +75,7 @@ def _of(lines: Sequence[Line], player: int) -> list[Line]:
 def _lanes(
     lines: Sequence[Line], player: int, owner: int, *, spread: bool, staff: int = 1
 ) -> list[Lane]:
-    """Lay lines side by side; each bar of a line goes to its own lane, or the first that is free."""
+    """Lay lines side by side; each bar goes to its line's own lane, or the first that is free."""
     bars: list[dict[int, Events]] = []
     pieces: list[dict[int, tuple[Piece, ...]]] = []
     for line in lines:
@@ -95,8 +95,10 @@ def _lanes(
 
 
 def _free_place(bars: Sequence[Mapping[int, Events]], bar: int, events: Events, wanted: int) -> int:
-    for place in (wanted, *range(len(bars))):
-        if place >= len(bars) or bar not in bars[place] or not _collide(bars[place][bar], events):
+    places: list[int] = [wanted, *range(len(bars))]
+    for place in places:
+        held = bars[place].get(bar) if place < len(bars) else None
+        if held is None or not _collide(held, events):
             return place
     return len(bars)
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from expander.model.metre import shapes
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
 from expander.model.score import Bar, Event
-from expander.model.values import spell
 
 
 def whole_bar_rest(bar: Bar) -> Event[Sounding]:
@@ -56,6 +56,6 @@ def rests(start: int, end: int, bar: Bar, grid: int) -> Iterator[Event[Sounding]
     """
     shift = bar.nominal - bar.length if bar.implicit and bar.length < bar.nominal else 0
     at = start
-    for ticks, value in spell(start + shift, end - start, bar.time, bar.nominal, grid):
-        yield Event(at, ticks, value=value if value.type else None)
+    for ticks, value in shapes(start + shift, end - start, bar.time, bar.nominal, grid):
+        yield Event(at, ticks, value=value)
         at += ticks

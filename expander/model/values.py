@@ -1,0 +1,139 @@
+"""Lengths as notated values: which note, with which dots, and where a long one is cut.
+
+Ticks are those of `Score.grid` to a quarter note.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from expander.model.score import Time, Value
+
+_TYPES = ("breve", "whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th", "256th")
+_RATIOS = ((1, 1), (3, 2), (5, 4), (7, 4), (9, 8))
+_GROUPS_OF_THREE = (6, 9, 12)
+
+
+def single_value(ticks: int, grid: int, dots: int = 1) -> Value | None:
+    """The one value of that length with at most so many dots, a tuplet's only if need be."""
+    for actual, normal in _RATIOS:
+        plain = Fraction(ticks * actual, grid * normal)
+        for power, name in enumerate(_TYPES):
+            base = Fraction(8, 2**power)
+            for count in range(dots + 1):
+                if plain == base * (2 - Fraction(1, 2**count)):
+                    return Value(name, count, actual, normal)
+    return None
+
+
+def spell_duration(ticks: int, grid: int) -> list[tuple[int, Value]]:
+    """A length as values to be tied, longest first; each with its ticks.
+
+    At most one dot; tuplet values only for what has no plain one. Raises ValueError where the
+    grid's ticks cannot be written as values.
+    """
+    if ticks <= 0:
+        return []
+    whole = single_value(ticks, grid)
+    if whole:
+        return [(ticks, whole)]
+    for part in _plain_lengths(grid):
+        if part < ticks:
+            value = single_value(part, grid)
+            rest = spell_duration(ticks - part, grid)
+            return [(part, value), *rest] if value else rest
+    raise ValueError(f"{ticks} ticks of {grid} to a quarter cannot be written as note values")
+
+
+def _plain_lengths(grid: int) -> list[int]:
+    bases = [Fraction(8 * grid, 2**power) for power in range(len(_TYPES))]
+    lengths = [b * f for b in bases for f in (Fraction(3, 2), 1)]
+    return [int(x) for x in lengths if x.denominator == 1 and x > 0]
+
+
+def spell_in_bar(at: int, ticks: int, time: Time, grid: int) -> list[tuple[int, Value]]:
+    """A length from a place in a bar as tied values that let the metre be seen.
+
+    A note may cross a stronger place of the bar only where it starts on one at least as strong.
+    Without metre (senza misura) as `spell_duration`.
+    """
+    if ticks <= 0:
+        return []
+    levels = metre_levels(time, grid)
+    cut = _cut(at, ticks, levels)
+    if cut is None and not single_value(ticks, grid):
+        cut = next(iter(_inside(at, ticks, levels)), None)
+    if cut is None:
+        return spell_duration(ticks, grid)
+    first = spell_in_bar(at, cut - at, time, grid)
+    return first + spell_in_bar(cut, at + ticks - cut, time, grid)
+
+
+def _cut(at: int, ticks: int, levels: Sequence[frozenset[int]]) -> int | None:
+    """The strongest place inside the note, if stronger than the place it starts on."""
+    for level in levels:
+        if at in level:
+            return None
+        inside = _inside(at, ticks, [level])
+        if inside:
+            return inside[0]
+    return None
+
+
+def _inside(at: int, ticks: int, levels: Sequence[frozenset[int]]) -> list[int]:
+    """Places inside the note, the strongest first, then the earliest."""
+    found = [sorted(p for p in level if at < p < at + ticks) for level in levels]
+    return list(dict.fromkeys(place for level in found for place in level))
+
+
+def metre_levels(time: Time, grid: int) -> tuple[frozenset[int], ...]:
+    """Places of a bar from the strongest level down: barlines, groups, beats, half beats.
+
+    Each level holds the ticks of the stronger ones. Additive signatures give their own groups
+    (3+2/8), 4 beats two groups, 5 three and two, 6, 9 and 12 shorter than a quarter groups of
+    three, which are then the beats.
+    """
+    bar, groups, beats = {0}, {0}, {0}
+    end = 0
+    for counts, kind in time.beats:
+        unit = Fraction(4 * grid, int(kind))
+        for size in _groups(counts, int(kind)):
+            groups.add(int(end))
+            beats |= {int(end + unit * i) for i in range(size)}
+            end += int(unit * size)
+    bar.add(end)
+    halves = {p + (q - p) // 2 for p, q in _neighbours(beats | bar)}
+    return (
+        frozenset(bar),
+        frozenset(bar | groups),
+        frozenset(bar | groups | beats),
+        frozenset(bar | groups | beats | halves),
+    )
+
+
+def _groups(counts: str, kind: int) -> list[int]:
+    sizes = [int(n) for n in counts.split("+")]
+    if len(sizes) > 1:
+        return sizes
+    count = sizes[0]
+    if count in _GROUPS_OF_THREE and kind >= 8:
+        return [3] * (count // 3)
+    table = {4: [2, 2], 5: [3, 2], 7: [2, 2, 3]}
+    return table.get(count, [count])
+
+
+def _neighbours(places: set[int]) -> list[tuple[int, int]]:
+    ordered = sorted(places)
+    return list(zip(ordered, ordered[1:], strict=False))
+
+
+def beat_places(time: Time, grid: int, length: int) -> tuple[tuple[int, int], ...]:
+    """The beats of a bar as (tick, ticks): dotted ones in 6/8, 9/8 and 12/8, cut at `length`."""
+    levels = metre_levels(time, grid)
+    compound = any(
+        int(k) >= 8 and c.isdigit() and int(c) in _GROUPS_OF_THREE for c, k in time.beats
+    )
+    places = sorted(levels[1] if compound else levels[2])
+    starts = [p for p in places if p < length] or [0]
+    return tuple((a, b - a) for a, b in _neighbours({*starts, length}))

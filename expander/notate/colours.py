@@ -1,0 +1,139 @@
+"""Technique, mute and instrument: said at the first note, cancelled at the first note without.
+
+A player who changes instrument is warned after the last note and told at the entry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from expander.model.instrument import Instrument
+from expander.model.rules import Technique
+from expander.model.score import Bar, Direction, Mark
+from expander.notate.lanes import Lane, Piece, first_note
+
+_LOOKS_ALIKE = frozenset({"ord.", "nat.", ""})
+
+
+@dataclass(slots=True)
+class Colours:
+    """What a lane says about its colour, and which instrument is in hand from which bar."""
+
+    directions: dict[int, list[Direction]] = field(default_factory=dict)
+    instruments: dict[int, Instrument] = field(default_factory=dict)
+
+    def say(self, bar: int, direction: Direction) -> None:
+        """Add a direction."""
+        self.directions.setdefault(bar, []).append(direction)
+
+
+def words(text: str, at: int, sound: Mark | None = None) -> Direction:
+    """Text above the staff."""
+    mark = Mark("direction-type", "words", (), text)
+    return Direction(at, (mark,), placement="above", sound=sound)
+
+
+def colours(
+    lane: Lane,
+    first: Instrument,
+    bars: Sequence[Bar],
+    techniques: Mapping[str, Technique],
+    sound_ids: Mapping[str, str],
+) -> Colours:
+    """Follow a lane through techniques, mutes and instruments.
+
+    `first` is the instrument in hand at the start; `sound_ids` maps instrument ids to the ids of
+    the part's playback sounds, for MusicXML's instrument-change.
+    """
+    found = Colours()
+    state: dict[str, Technique | None] = {"technique": None, "mute": None}
+    in_hand = first
+    ended: tuple[int, int] | None = None
+    for bar in sorted(lane.pieces):
+        for piece in lane.pieces[bar]:
+            at = first_note(piece.events)
+            if at > bars[bar].length:
+                continue
+            if piece.instrument.id != in_hand.id:
+                _change(found, piece.instrument, (bar, at), ended, bars, sound_ids)
+                in_hand = piece.instrument
+                found.instruments[bar] = in_hand
+                state = {"technique": None, "mute": None}
+            _colour(found, piece, bar, at, state, techniques)
+            ended = (bar, max(e.end for e in piece.events if e.notes))
+    return found
+
+
+def _colour(
+    found: Colours,
+    piece: Piece,
+    bar: int,
+    at: int,
+    state: dict[str, Technique | None],
+    techniques: Mapping[str, Technique],
+) -> None:
+    wanted = {
+        "technique": techniques.get(piece.task.entry.technique),
+        "mute": techniques.get(piece.task.entry.mute),
+    }
+    for kind, new in wanted.items():
+        new = new if new and _suits(new, piece.instrument) else None
+        old = state[kind]
+        if new is old:
+            continue
+        for text, sound in _said(old, new):
+            found.say(bar, words(text, at, sound))
+        state[kind] = new
+
+
+def _suits(technique: Technique, instrument: Instrument) -> bool:
+    return not technique.families or instrument.family in technique.families
+
+
+def _said(old: Technique | None, new: Technique | None) -> list[tuple[str, Mark | None]]:
+    """The words of a change: the cancellation where it is needed, then the new colour."""
+    said: list[tuple[str, Mark | None]] = []
+    if old and (new is None or old.off not in _LOOKS_ALIKE) and old.off:
+        said.append((old.off, _sound(old.sound_off, "off" if old.mute else "")))
+    if new and new.on:
+        said.append((new.on, _sound(new.sound, new.mute)))
+    return said
+
+
+def _sound(attributes: tuple[tuple[str, str], ...], mute: str) -> Mark | None:
+    inner = f"<play><mute>{mute}</mute></play>" if mute else ""
+    return Mark("direction", "sound", attributes, "", inner) if attributes or inner else None
+
+
+def _change(
+    found: Colours,
+    instrument: Instrument,
+    entry: tuple[int, int],
+    ended: tuple[int, int] | None,
+    bars: Sequence[Bar],
+    sound_ids: Mapping[str, str],
+) -> None:
+    name = instrument.name
+    warned = _warning_place(ended, entry, bars)
+    if warned:
+        found.say(warned[0], words(f"to {name}", warned[1]))
+    inner = f"<instrument-sound>{instrument.sound}</instrument-sound>" if instrument.sound else ""
+    inner = (
+        f'<instrument-change id="{sound_ids[instrument.id]}">{inner}</instrument-change>'
+        if instrument.id in sound_ids
+        else ""
+    )
+    found.say(entry[0], words(name, entry[1], Mark("direction", "sound", (), "", inner)))
+
+
+def _warning_place(
+    ended: tuple[int, int] | None, entry: tuple[int, int], bars: Sequence[Bar]
+) -> tuple[int, int] | None:
+    """The rest right after the last note, if there is one before the entry."""
+    if ended is None:
+        return (0, 0) if entry > (0, 0) else None
+    bar, tick = ended
+    if tick >= bars[bar].length:
+        bar, tick = bar + 1, 0
+    return (bar, tick) if (bar, tick) < entry else None

@@ -1,0 +1,228 @@
+"""A line dressed for its player: words only for singers, marks only for those who can use them.
+
+Works on sounding events, once for each bar of music and kind of player.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from expander.model.instrument import Instrument
+from expander.model.memo import ByIdentity
+from expander.model.pitch import Drum, Sounding
+from expander.model.plan import Events, Line
+from expander.model.rules import Technique
+from expander.model.score import Event, Mark, Note
+from expander.notate.harmonics import as_harmonics
+
+SINGING = "voice"
+CHORDAL = 4
+
+_STRING_MARKS = frozenset({"up-bow", "down-bow", "open-string", "thumb-position", "string"})
+_PLUCKED_MARKS = frozenset({"fret", "hammer-on", "pull-off", "bend", "tap", "pluck", "golpe"})
+_WIND_MARKS = frozenset({"double-tongue", "triple-tongue", "stopped", "open", "half-muted", "hole"})
+_KEYBOARD_MARKS = frozenset({"heel", "toe"})
+_HARP_MARKS = frozenset({"fingernails", "pluck"})
+ONLY_FOR: dict[str, frozenset[str]] = {
+    **dict.fromkeys(_STRING_MARKS, frozenset({"strings", "plucked"})),
+    **dict.fromkeys(_PLUCKED_MARKS, frozenset({"plucked"})),
+    **dict.fromkeys(_WIND_MARKS, frozenset({"woodwind", "brass"})),
+    **dict.fromkeys(_KEYBOARD_MARKS, frozenset({"keyboard"})),
+    **dict.fromkeys(_HARP_MARKS, frozenset({"plucked"})),
+}
+"""Technical marks of MusicXML and the families that can use them (common practice)."""
+
+PERSONAL = frozenset({"fingering"})
+"""Marks that belong to the hand that played the sketch; another instrument has its own."""
+
+_CHORD_ONLY = frozenset({"arpeggiate", "non-arpeggiate"})
+_REFERRING = frozenset({"instrument", "play", "listen", "level"})
+
+MIDDLE_LINE = Drum(6, 4)
+"""Where an instrument without a place of its own stands: the middle line, as treble B4."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dressing:
+    """What decides how a bar is dressed, apart from its music."""
+
+    instrument: Instrument
+    sings: bool
+    technique: Technique | None
+    mute: Technique | None
+
+
+class Dresser:
+    """Dresses lines; the same bar for the same kind of player is dressed once."""
+
+    def __init__(self, techniques: Mapping[str, Technique]) -> None:
+        self._techniques = techniques
+        self._kept: ByIdentity[Events] = ByIdentity()
+        self.unplayable: list[tuple[Line, int]] = []
+
+    def dressed(self, line: Line) -> Line:
+        """The line as its player reads it, still at sounding pitch."""
+        dressing = self.dressing(line)
+        key = _kind(dressing)
+        bars: dict[int, Events] = {}
+        for bar, events in line.bars.items():
+            new = self._kept.get((events,), key, lambda e=events: dress(e, dressing))  # type: ignore[misc]
+            if any(e.notes for e in events) and not any(e.notes for e in new):
+                self.unplayable.append((line, bar))
+            if new:
+                bars[bar] = new
+        return replace(line, bars=bars)
+
+    def dressing(self, line: Line) -> Dressing:
+        """How a line's entry wants its player dressed."""
+        entry = line.task.entry
+        instrument = line.seat.instrument
+        sings = instrument.family == SINGING if entry.words is None else entry.words
+        return Dressing(
+            instrument,
+            sings,
+            self._techniques.get(entry.technique),
+            self._techniques.get(entry.mute),
+        )
+
+
+def _kind(dressing: Dressing) -> tuple[object, ...]:
+    """Players for whom the same bar looks the same have the same kind."""
+    instrument = dressing.instrument
+    pitched = instrument.pitched
+    own = "" if pitched and not _needs_strings(dressing) else instrument.id
+    technique = dressing.technique.id if dressing.technique else ""
+    chordal = instrument.at_once >= CHORDAL
+    return (instrument.family, own, chordal, dressing.sings, technique)
+
+
+def _needs_strings(dressing: Dressing) -> bool:
+    return dressing.technique is not None and dressing.technique.id == "harmonics"
+
+
+def dress(events: Events, dressing: Dressing) -> Events:
+    """One bar of a line for one kind of player."""
+    dressed = [_dressed_event(event, dressing) for event in events]
+    kept = [event for event in dressed if event is not None]
+    if len(kept) == len(events) and all(a is b for a, b in zip(kept, events, strict=True)):
+        return events
+    return tuple(kept)
+
+
+def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding] | None:
+    notes = _notes(event, dressing)
+    if event.notes and not notes:
+        return None
+    if notes is not event.notes:
+        event = replace(event, notes=notes)
+    event = _plain(event)
+    event = _words(event, dressing.sings)
+    event = _marks(event, dressing)
+    technique = dressing.technique
+    if technique is None or not event.notes:
+        return event
+    if _needs_strings(dressing):
+        return as_harmonics(event, dressing.instrument)
+    return _each(event, technique)
+
+
+def _plain(event: Event[Sounding]) -> Event[Sounding]:
+    """Without what belonged to the sketch's own layout: stems, cross-staff places, sound ids."""
+    carried = tuple(m for m in event.carried if m.name not in _REFERRING)
+    crossing = any(n.voice_staff for n in event.notes)
+    if not event.stem and carried == event.carried and not crossing and not event.rest_staff:
+        return event
+    notes = event.notes
+    if crossing:
+        notes = tuple(replace(n, voice_staff=0) for n in notes)
+    stem = event.stem if event.stem == "none" else ""
+    return replace(event, stem=stem, carried=carried, notes=notes, rest_staff=0)
+
+
+def _words(event: Event[Sounding], sings: bool) -> Event[Sounding]:
+    """Without lyrics for those who do not sing; their notes are beamed by the beat again."""
+    if sings or not event.lyrics:
+        return event
+    return replace(event, lyrics=(), beams=())
+
+
+def _marks(event: Event[Sounding], dressing: Dressing) -> Event[Sounding]:
+    family = dressing.instrument.family
+    alone = len(event.notes) == 1
+    marks = tuple(m for m in event.marks if _usable(m, family, alone))
+    notes = event.notes
+    if any(n.marks for n in notes):
+        notes = tuple(
+            replace(n, marks=tuple(m for m in n.marks if _usable(m, family, alone))) for n in notes
+        )
+    if marks == event.marks and notes == event.notes:
+        return event
+    return replace(event, marks=marks, notes=notes)
+
+
+def _usable(mark: Mark, family: str, alone: bool) -> bool:
+    if mark.name in PERSONAL:
+        return family in ("keyboard",)
+    if mark.name in _CHORD_ONLY:
+        return not alone
+    if mark.group != "technical":
+        return True
+    return mark.name not in ONLY_FOR or family in ONLY_FOR[mark.name]
+
+
+def _each(event: Event[Sounding], technique: Technique) -> Event[Sounding]:
+    """The technique's own mark on a note, where it has one for every note."""
+    if not technique.each or not technique.element:
+        return event
+    group, name = technique.element.split("/")
+    if any(m.name == name for m in event.marks):
+        return event
+    mark = Mark(group, name, *_CONTENT.get(name, ((), "")))
+    return replace(event, marks=(*event.marks, mark))
+
+
+_CONTENT: dict[str, tuple[tuple[tuple[str, str], ...], str]] = {
+    "tremolo": ((("type", "single"),), "3"),
+}
+"""Attributes and text of marks that may not be empty: an unmeasured tremolo has three strokes."""
+
+
+def _notes(event: Event[Sounding], dressing: Dressing) -> tuple[Note[Sounding], ...]:
+    """The heads this player can play: pitches for pitched instruments, strokes for others."""
+    if dressing.instrument.pitched:
+        if any(isinstance(n.pitch, Drum) for n in event.notes):
+            return tuple(n for n in event.notes if not isinstance(n.pitch, Drum))
+        return event.notes
+    return _strokes(event, dressing.instrument)
+
+
+def _strokes(event: Event[Sounding], instrument: Instrument) -> tuple[Note[Sounding], ...]:
+    """A stroke for each head; a pitched chord is one stroke, its rhythm given to the drum."""
+    if not event.notes:
+        return event.notes
+    strokes = [_stroke(note, instrument) for note in event.notes]
+    first = {(s.pitch, s.head): s for s in reversed(strokes)}
+    return tuple(reversed(first.values()))
+
+
+def _stroke(note: Note[Sounding], instrument: Instrument) -> Note[Sounding]:
+    """The stroke for a head of the sketch.
+
+    A set keeps the sketch's own places (the sketch notates a set already); a single instrument
+    has its own place and head; the rhythm of a pitched line goes to the first drum.
+    """
+    if isinstance(note.pitch, Drum) and len(instrument.drum_places) > 2:
+        return replace(note, accidental=None)
+    drum, head = main_drum(instrument)
+    return replace(note, pitch=drum, tie_start=False, tie_stop=False, accidental=None, head=head)
+
+
+def main_drum(instrument: Instrument) -> tuple[Drum, Mark | None]:
+    """Place and head of the instrument's first sound: the middle line where none is given."""
+    if not instrument.drum_places:
+        return MIDDLE_LINE, None
+    name, place, head = instrument.drum_places[0]
+    pitch = Sounding.named(place)
+    shape = None if head in ("", "normal") else Mark("note", "notehead", (), head)
+    return Drum(pitch.step, pitch.octave, name), shape

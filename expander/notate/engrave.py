@@ -1,0 +1,141 @@
+"""One bar of one staff: rests, beams, stems, written pitch and accidentals, in that order.
+
+The order is the tuple `VOICE_PASSES`; each pass takes a voice and returns it, the same object
+where nothing changed. What is engraved once serves every player who reads the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from expander.model.memo import ByIdentity
+from expander.model.pitch import Sounding, Written
+from expander.model.plan import Events
+from expander.model.score import Bar, Event, Mark, Time
+from expander.notate.accidentals import with_accidentals
+from expander.notate.beams import beamed, bracketed
+from expander.notate.rests import filled
+from expander.notate.spelling import Spelling, written_event
+
+STEMS = ("up", "down", "up", "down")
+NUMBERS_PER_VOICE = 4
+MOST_NUMBERS = 16
+_NUMBERED = frozenset({"slur", "glissando", "slide", "wavy-line", "tuplet", "tied"})
+
+WrittenEvents = tuple[Event[Written], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What decides how a voice is engraved, apart from its music.
+
+    `voice` counts from 0; `stems` is true where several voices share the staff; `sound` is the
+    id of the playback sound that notes name, "" where the part has one only.
+    """
+
+    bar: Bar
+    grid: int
+    spelling: Spelling
+    voice: int = 0
+    stems: bool = False
+    sound: str = ""
+
+
+Pass = Callable[[Events, Setting], Events]
+
+
+def _rests(events: Events, setting: Setting) -> Events:
+    return filled(events, setting.bar, setting.grid)
+
+
+def _beams(events: Events, setting: Setting) -> Events:
+    return beamed(events, setting.bar, setting.grid)
+
+
+def _brackets(events: Events, setting: Setting) -> Events:
+    return bracketed(events, setting.grid)
+
+
+def _stems(events: Events, setting: Setting) -> Events:
+    if not setting.stems:
+        return events
+    stem = STEMS[setting.voice % len(STEMS)]
+    return tuple(replace(e, stem=stem) if e.notes and e.stem != "none" else e for e in events)
+
+
+def _numbers(events: Events, setting: Setting) -> Events:
+    """Slurs and brackets of lower voices get numbers of their own."""
+    if not setting.voice:
+        return events
+    return tuple(_renumbered(e, setting.voice) for e in events)
+
+
+def _sounds(events: Events, setting: Setting) -> Events:
+    if not setting.sound:
+        return events
+    mark = Mark("note", "instrument", (("id", setting.sound),))
+    return tuple(replace(e, carried=(*e.carried, mark)) if e.notes else e for e in events)
+
+
+VOICE_PASSES: tuple[Pass, ...] = (_rests, _beams, _brackets, _stems, _numbers, _sounds)
+
+
+def _renumbered(event: Event[Sounding], voice: int) -> Event[Sounding]:
+    if not any(m.name in _NUMBERED for m in event.marks):
+        return event
+    return replace(event, marks=tuple(_own_number(m, voice) for m in event.marks))
+
+
+def _own_number(mark: Mark, voice: int) -> Mark:
+    if mark.name not in _NUMBERED:
+        return mark
+    number = int(mark.get("number", "1"))
+    moved = (number - 1 + NUMBERS_PER_VOICE * voice) % MOST_NUMBERS + 1
+    return mark.having(number=str(moved))
+
+
+class Engraver:
+    """Engraves bars and keeps what it has engraved."""
+
+    def __init__(self, grid: int) -> None:
+        self._grid = grid
+        self._voices: ByIdentity[WrittenEvents] = ByIdentity()
+        self._staves: ByIdentity[tuple[WrittenEvents, ...]] = ByIdentity()
+
+    def staff(
+        self,
+        voices: Sequence[Events],
+        bar: Bar,
+        spelling: Spelling,
+        *,
+        key_changes: tuple[tuple[int, int], ...] = (),
+        sound: str = "",
+    ) -> tuple[WrittenEvents, ...]:
+        """The voices of one staff in one bar, as written."""
+        stems = len(voices) > 1
+        written = tuple(
+            self._voice(events, Setting(bar, self._grid, spelling, number, stems, sound))
+            for number, events in enumerate(voices)
+        )
+        return self._staves.get(
+            written,
+            (spelling.shown, key_changes),
+            lambda: with_accidentals(written, spelling.shown, key_changes),
+        )
+
+    def _voice(self, events: Events, setting: Setting) -> WrittenEvents:
+        key = (_metre(setting.bar), setting.spelling.interval, setting.voice, setting.stems)
+        return self._voices.get(
+            (events,), (*key, setting.sound), lambda: _engraved(events, setting)
+        )
+
+
+def _metre(bar: Bar) -> tuple[int, int, Time, bool]:
+    return bar.length, bar.nominal, bar.time, bar.implicit
+
+
+def _engraved(events: Events, setting: Setting) -> WrittenEvents:
+    for each in VOICE_PASSES:
+        events = each(events, setting)
+    return tuple(written_event(event, setting.spelling.interval) for event in events)

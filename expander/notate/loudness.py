@@ -1,0 +1,254 @@
+"""Dynamics and expression for one lane: each strand's own, restated where a player comes in.
+
+A dynamic is restated at each entry after a bar's rest or more and where material from another
+strand takes over. Where an entry of the plan sets a level, it stands for the strand's own levels
+and hairpins; accents (sf, fp ...) and words stay.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from expander.model.dynamics import LASTING, dynamic, dynamic_names, level_after
+from expander.model.plan import Strand
+from expander.model.score import Bar, Direction, Mark
+from expander.notate.lanes import Lane, Piece, first_note
+
+NO_LEVEL = ""
+SPANNING = ("wedge", "dashes", "bracket", "octave-shift", "pedal")
+OPENING = frozenset({"start", "crescendo", "diminuendo", "up", "down", "sostenuto", "resume"})
+
+_ONLY_KEYBOARD = frozenset({"octave-shift", "pedal"})
+_ONLY_HARP = frozenset({"harp-pedals"})
+_DIRECTIONS_BY_HAND = re.compile(
+    r"^\W*(pizz|arco|con\s+sord|senza\s+sord|sul\s|col\s+legno|div\b|unis\b|spicc|"
+    r"sord\b|m\.?\s?[dsg]\b|[rl]\.?\s?h\b|una\s+corda|tre\s+corde|due\s+corde|ped\b)",
+    re.IGNORECASE,
+)
+"""Words for the hands of string or keyboard players, silly in another part (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """The dynamic level of a strand over time."""
+
+    places: tuple[tuple[int, int], ...]
+    names: tuple[str, ...]
+
+    def at(self, bar: int, tick: int) -> str:
+        """The level in force at a place, "" before the first."""
+        index = bisect_right(self.places, (bar, tick))
+        return self.names[index - 1] if index else NO_LEVEL
+
+    def set_at(self, bar: int, tick: int) -> bool:
+        """Whether the strand itself sets a level exactly there."""
+        index = bisect_right(self.places, (bar, tick))
+        return bool(index) and self.places[index - 1] == (bar, tick)
+
+
+def levels(strand: Strand) -> Levels:
+    """The levels that a strand's own dynamics set."""
+    found = sorted(
+        ((bar, direction.at), level)
+        for bar, directions in strand.directions.items()
+        for direction in directions
+        if (level := level_after(direction))
+    )
+    return Levels(tuple(place for place, _ in found), tuple(level for _, level in found))
+
+
+class Loudness:
+    """Writes the directions of lanes. Strands' levels are worked out once."""
+
+    def __init__(self, bars: Sequence[Bar]) -> None:
+        self._bars = bars
+        self._levels: dict[int, tuple[Strand, Levels]] = {}
+
+    def directions(self, lane: Lane) -> dict[int, list[Direction]]:
+        """The marks of a lane by bar, every span closed."""
+        found: dict[int, list[Direction]] = {}
+        spans = _Spans(found)
+        before: tuple[str, str] | None = None
+        silent_since = -(10**9)
+        last_bar = None
+        for bar in sorted(lane.pieces):
+            start = self._bars[bar].start
+            if last_bar is not None and bar != last_bar + 1:
+                spans.close()
+            for piece in lane.pieces[bar]:
+                first = first_note(piece.events)
+                if first > self._bars[bar].length:
+                    continue
+                key = (piece.task.entry.play, piece.task.entry.dynamic)
+                if before is not None and key[0] != before[0]:
+                    spans.close()
+                rested = start + first - silent_since >= self._bars[bar].nominal
+                own = self._own(piece, bar)
+                if key != before or rested:
+                    own = self._restated(piece, bar, first, own)
+                for direction in own:
+                    found.setdefault(bar, []).append(direction)
+                    spans.note(direction, bar)
+                before = key
+                last = max(e.end for e in piece.events if e.notes)
+                silent_since = start + last
+                spans.sounding_to(bar, last)
+            last_bar = bar
+        spans.close()
+        return {bar: marks for bar, marks in found.items() if marks}
+
+    def _levels_of(self, strand: Strand) -> Levels:
+        known = self._levels.get(id(strand))
+        if known is None:
+            known = self._levels[id(strand)] = (strand, levels(strand))
+        return known[1]
+
+    def _restated(
+        self, piece: Piece, bar: int, first: int, own: list[Direction]
+    ) -> list[Direction]:
+        """The strand's marks with the level in force at an entry, unless it stands there."""
+        level = piece.task.entry.dynamic
+        if not level:
+            known = self._levels_of(piece.task.strand)
+            early = [d for d in own if d.at <= first and level_after(d)]
+            if known.set_at(bar, first) or early:
+                return own
+            level = known.at(bar, first)
+        return [dynamic(level, first), *own] if level else own
+
+    def _own(self, piece: Piece, bar: int) -> list[Direction]:
+        """The strand's directions that this player can use, in time order."""
+        strand, entry = piece.task.strand, piece.task.entry
+        kept = (_for_player(d, piece) for d in strand.directions.get(bar, ()))
+        marks = [d for d in kept if d]
+        if entry.dynamic:
+            marks = [d for d in (_without_levels(d) for d in marks) if d]
+        return sorted(marks, key=lambda d: d.at)
+
+
+def _for_player(direction: Direction, piece: Piece) -> Direction | None:
+    instrument = piece.instrument
+    marks = direction.marks
+    if instrument.family != "keyboard":
+        marks = tuple(m for m in marks if m.name not in _ONLY_KEYBOARD)
+    if piece.task.entry.octave:
+        marks = tuple(m for m in marks if m.name != "octave-shift")
+    if instrument.id != "harp":
+        marks = tuple(m for m in marks if m.name not in _ONLY_HARP)
+    if instrument.family not in ("strings", "keyboard"):
+        marks = tuple(m for m in marks if not _by_hand(m))
+    if not marks:
+        return None
+    return replace(direction, marks=marks, staff=0, voice="")
+
+
+def _by_hand(mark: Mark) -> bool:
+    return mark.name == "words" and bool(_DIRECTIONS_BY_HAND.match(mark.text))
+
+
+def _without_levels(direction: Direction) -> Direction | None:
+    marks = tuple(
+        m
+        for m in direction.marks
+        if m.name != "wedge" and not (m.name == "dynamics" and _only_levels(m))
+    )
+    if not marks:
+        return None
+    return direction if marks == direction.marks else replace(direction, marks=marks)
+
+
+def _only_levels(mark: Mark) -> bool:
+    return all(name in LASTING for name in dynamic_names(mark))
+
+
+class _Spans:
+    """Hairpins, dashes and other spans: each gets an end, and no end stands alone."""
+
+    def __init__(self, found: dict[int, list[Direction]]) -> None:
+        self._found = found
+        self._open: dict[tuple[str, str], Mark] = {}
+        self._reached: tuple[int, int] = (0, 0)
+
+    def sounding_to(self, bar: int, tick: int) -> None:
+        """The lane sounds up to here."""
+        self._reached = (bar, tick)
+
+    def note(self, direction: Direction, bar: int) -> None:
+        """Follow the spans of a direction that was just added to its bar."""
+        for mark in direction.marks:
+            if mark.name not in SPANNING:
+                continue
+            key = (mark.name, mark.get("number", "1"))
+            kind = mark.get("type")
+            if kind in OPENING:
+                self._end(key, bar, direction.at, direction)
+                self._open[key] = mark
+            elif kind == "stop" and self._open.pop(key, None) is None:
+                self._drop(direction, mark, bar)
+
+    def close(self) -> None:
+        """End everything that is open where the lane last sounded."""
+        bar, tick = self._reached
+        for key in list(self._open):
+            self._end(key, bar, tick, None)
+
+    def _end(self, key: tuple[str, str], bar: int, tick: int, before: Direction | None) -> None:
+        opened = self._open.pop(key, None)
+        if opened is None:
+            return
+        number = opened.get("number")
+        attributes = (("type", "stop"), *((("number", number),) if number else ()))
+        if opened.name in ("bracket",):
+            attributes = (*attributes, ("line-end", opened.get("line-end", "none")))
+        stop = Direction(tick, (Mark("direction-type", opened.name, attributes),))
+        marks = self._found.setdefault(bar, [])
+        place = marks.index(before) if before in marks else len(marks)
+        marks.insert(place, stop)
+
+    def _drop(self, direction: Direction, mark: Mark, bar: int) -> None:
+        marks = self._found[bar]
+        left = tuple(m for m in direction.marks if m is not mark)
+        place = len(marks) - 1
+        if left:
+            marks[place] = replace(direction, marks=left)
+        else:
+            marks.pop(place)
+
+
+def merged(by_lane: Sequence[Mapping[int, list[Direction]]], bar: int) -> list[Direction]:
+    """The directions of all lanes of a staff in one bar, what is said twice said once.
+
+    Where a lower lane says something else at the same place, it stands for its own voice.
+    """
+    kept: list[Direction] = []
+    for number, lane in enumerate(by_lane):
+        for direction in lane.get(bar, ()):
+            if any(_alike(direction, other) for other in kept):
+                continue
+            own = (
+                replace(direction, placement="above")
+                if number == 0 and _rival(direction, by_lane, bar)
+                else direction
+            )
+            kept.append(own)
+    return sorted(kept, key=lambda d: d.at)
+
+
+def _alike(one: Direction, other: Direction) -> bool:
+    return one.at == other.at and one.marks == other.marks
+
+
+def _rival(
+    direction: Direction, by_lane: Sequence[Mapping[int, list[Direction]]], bar: int
+) -> bool:
+    """Whether a lower lane has other dynamics in the bar, so that these move above the staff."""
+    if not any(m.name in ("dynamics", "wedge") for m in direction.marks):
+        return False
+    others = [d for lane in by_lane[1:] for d in lane.get(bar, ())]
+    return any(
+        not _alike(direction, d) and any(m.name in ("dynamics", "wedge") for m in d.marks)
+        for d in others
+    ) and not any(_alike(direction, d) for d in others)

@@ -1,0 +1,134 @@
+"""What all staves share: metre, keys, barlines, tempo and rehearsal marks, chord symbols."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from expander.model.pitch import Sounding
+from expander.model.score import (
+    Bar,
+    Barline,
+    Change,
+    Direction,
+    Harmony,
+    Key,
+    Mark,
+    Sketch,
+)
+from expander.model.words import is_system_mark
+
+
+@dataclass(frozen=True, slots=True)
+class KeyChange:
+    """A concert key from a place on."""
+
+    bar: int
+    at: int
+    key: Key
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """The shared things of a sketch, by bar."""
+
+    bars: tuple[Bar, ...]
+    keys: tuple[KeyChange, ...]
+    barlines: Mapping[int, tuple[Barline, ...]]
+    directions: Mapping[int, tuple[Direction, ...]]
+    harmonies: Mapping[int, tuple[Harmony[Sounding], ...]]
+
+    def key_at(self, bar: int) -> Key:
+        """The concert key at the start of a bar."""
+        current = Key()
+        for change in self.keys:
+            if (change.bar, change.at) <= (bar, 0):
+                current = change.key
+        return current
+
+
+def system_of(sketch: Sketch) -> System:
+    """Gather what the staves of a sketch share."""
+    count = range(len(sketch.bars))
+    return System(
+        sketch.bars,
+        _keys(sketch),
+        {i: found for i in count if (found := _barlines(sketch, i))},
+        {i: found for i in count if (found := _directions(sketch, i))},
+        {i: found for i in count if (found := _harmonies(sketch, i))},
+    )
+
+
+def _keys(sketch: Sketch) -> tuple[KeyChange, ...]:
+    """The keys of the first part that has any; other parts' signatures are habits of notation."""
+    for part in sketch.parts:
+        found = [
+            KeyChange(index, change.at, change.what)
+            for index, bar in enumerate(part.bars)
+            for change in bar.changes
+            if isinstance(change.what, Key) and change.staff <= 1
+        ]
+        if found:
+            return tuple(found)
+    return ()
+
+
+def _barlines(sketch: Sketch, index: int) -> tuple[Barline, ...]:
+    """One barline for each place; a repeat or ending in any part counts for all."""
+    found: dict[str, Barline] = {}
+    for part in sketch.parts:
+        for barline in part.bars[index].barlines:
+            known = found.get(barline.location)
+            found[barline.location] = barline if known is None else _both(known, barline)
+    return tuple(found[place] for place in ("left", "middle", "right") if place in found)
+
+
+def _both(one: Barline, other: Barline) -> Barline:
+    return replace(
+        one,
+        style=one.style or other.style,
+        repeat=one.repeat or other.repeat,
+        ending=one.ending or other.ending,
+        marks=one.marks or other.marks,
+    )
+
+
+def _directions(sketch: Sketch, index: int) -> tuple[Direction, ...]:
+    found: list[Direction] = []
+    for part in sketch.parts:
+        for direction in part.bars[index].directions:
+            if is_system_mark(direction) and not any(_same(direction, d) for d in found):
+                found.append(replace(direction, staff=0, voice="", placement="above"))
+    return tuple(sorted(found, key=lambda d: d.at))
+
+
+def _same(one: Direction, other: Direction) -> bool:
+    return one.at == other.at and one.marks == other.marks
+
+
+def _harmonies(sketch: Sketch, index: int) -> tuple[Harmony[Sounding], ...]:
+    """Chord symbols of all staves, one for each place: the uppermost staff's."""
+    found: dict[int, Harmony[Sounding]] = {}
+    for part in sketch.parts:
+        mine: dict[int, list[Harmony[Sounding]]] = {}
+        for harmony in part.bars[index].harmonies:
+            mine.setdefault(harmony.at, []).append(harmony)
+        for at, harmonies in mine.items():
+            found.setdefault(at, replace(harmonies[-1], staff=0))
+    return tuple(found[at] for at in sorted(found))
+
+
+def sound_marks(sketch: Sketch, index: int) -> tuple[tuple[int, Mark], ...]:
+    """Measure-level playback elements of the first part, with their places."""
+    return tuple(
+        (carried.at, carried.mark)
+        for carried in sketch.parts[0].bars[index].carried
+        if carried.mark.name == "sound"
+    )
+
+
+def time_changes(bars: tuple[Bar, ...], index: int) -> tuple[Change, ...]:
+    """The time signature of a bar where it is new."""
+    if index and bars[index].time == bars[index - 1].time:
+        return ()
+    return (Change(0, bars[index].time),)
