@@ -54,7 +54,7 @@ def _opening(rules: Rules, heading: Heading) -> Iterator[str]:
     yield f"# Rules for {remark(heading.title or heading.sketch)}"
     files = [heading.sketch, "-r", rules.file or "rules.yaml", "-o", heading.score]
     yield "# Change what you like, save, and run:"
-    yield remark(f"#   expander expand {' '.join(shlex.quote(word) for word in files)}")
+    yield f"#   expander expand {remark(' '.join(shlex.quote(word) for word in files))}"
     yield "# What follows a # is a remark."
 
 
@@ -84,11 +84,11 @@ def _form(rules: Rules, facts: SketchFacts) -> Iterator[str]:
             (quoted(n), _passage(p), _bars(p, facts)) for n, p in rules.form.items()
         )
     elif facts.marks:
-        yield "# The rehearsal marks are the sections. To name others, take the # away:"
-        yield "# form:"
+        yield "# The rehearsal marks are the sections. To name others, take away the # before each line:"
+        yield "#form:"
         marks = [(name, Passage(mark=name)) for name, _ in facts.marks]
         rows = _aligned((quoted(n), _passage(p), _bars(p, facts)) for n, p in marks)
-        yield from (f"# {row}" for row in rows)
+        yield from (f"#{row}" for row in rows)
 
 
 def _passage(passage: Passage) -> str:

@@ -149,6 +149,8 @@ class _Builder:
 
     def _key(self, event: yaml.Event, depth: int) -> str | None:
         item = self._value(event, depth + 1)
+        if isinstance(event, yaml.ScalarEvent):
+            item = Item(_words(event.value), item.place)  # a section may well be called null
         if isinstance(item.value, list | dict):
             self._note(event, "A list or group stands where a name was expected.")
             return None

@@ -33,6 +33,7 @@ _TOLD: tuple[tuple[str, str, str, str], ...] = (
         "Check the indentation of this line and the one before; text that holds a colon goes "
         'in quotes: "like: this".',
     ),
+    ("but found ':'", "problem", "A name is missing before this colon.", ""),
     (
         "expected ',' or ']'",
         "context",
@@ -76,7 +77,7 @@ _TOLD: tuple[tuple[str, str, str, str], ...] = (
         "Lines of one list or group start in the same column.",
     ),
     (
-        "block sequence entries are not allowed",
+        "sequence entries are not allowed",
         "problem",
         'A "-" stands where none was expected.',
         "Start each line of a list on a line of its own.",

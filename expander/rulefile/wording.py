@@ -131,7 +131,7 @@ def _unknown_key(path: _Path) -> Said:
     if path.item.value is None and path.group == "plan":
         return fault, "A list of players goes in square brackets: by: [flute 1, clarinet 1]."
     word = _OTHER_WORDS.get(key.casefold(), "")
-    near = nearest(key, keys) or (word if word in keys else "")
+    near = word if word in keys else nearest(key, keys)
     return fault, f'Did you mean "{near}"?' if near else ""
 
 
