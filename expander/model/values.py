@@ -5,6 +5,7 @@ Ticks are those of `Score.grid` to a quarter note.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -125,7 +126,7 @@ def _groups(counts: str, kind: int) -> list[int]:
 
 def _neighbours(places: set[int]) -> list[tuple[int, int]]:
     ordered = sorted(places)
-    return list(zip(ordered, ordered[1:], strict=False))
+    return list(itertools.pairwise(ordered))
 
 
 def beat_places(time: Time, grid: int, length: int) -> tuple[tuple[int, int], ...]:

@@ -1,0 +1,139 @@
+"""What a voicing costs: chord tones that are missing, and sounds to keep out.
+
+Keys are MIDI key numbers, sounding, from the top voice down. The prices are in `prices.toml`;
+the sum is a whole number, lower is better, so that choices are exact and repeatable.
+"""
+
+from __future__ import annotations
+
+import itertools
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+
+from expander.voicing.harmony import SLOTS, ChordTones, Tone
+from expander.voicing.limits import FREE, Limits
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """The conditions a voicing is judged under.
+
+    `limits` are the low interval limits, `low` and `high` the players' compass in sounding
+    keys. `long` is true under a lead longer than a quarter; `rich` where usual tensions are
+    welcome; `scale` where added tensions cost nothing; `seconds` where seconds are wanted.
+    """
+
+    limits: Limits = FREE
+    low: int = 0
+    high: int = 127
+    long: bool = False
+    rich: bool = False
+    scale: bool = False
+    seconds: bool = False
+
+
+@lru_cache(maxsize=1)
+def prices() -> Mapping[str, Mapping[str, int]]:
+    """All prices by group."""
+    text = files("expander.voicing").joinpath("prices.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)
+
+
+def price(keys: Sequence[int], chord: ChordTones, terms: Terms) -> int:
+    """The whole price of a voicing of a chord."""
+    return content_price([k % 12 for k in keys], chord, terms) + sound_price(keys, chord, terms)
+
+
+def content_price(classes: Sequence[int], chord: ChordTones, terms: Terms) -> int:
+    """Missing, unasked and doubled tones; `classes` are pitch classes, the lead's first."""
+    present = frozenset(classes)
+    missing = sum(_slot_price(chord, slot, present) for slot in SLOTS)
+    return missing + _added(chord, classes, terms) + _doubled(chord, classes)
+
+
+def _slot_price(chord: ChordTones, slot: str, present: frozenset[int]) -> int:
+    table = prices()["content"]
+    mine = chord.slot(slot)
+    tensions = [t for t in mine if t.is_tension]
+    lost = table["tension"] * sum(t.pitch_class not in present for t in tensions)
+    own = chord.own(slot)
+    if own is None or own.pitch_class in present or tensions:
+        return lost
+    if any(k == own.degree and t.pitch_class in present for k, t in chord.instead):
+        return lost
+    altered = slot == "fifth" and own.shift
+    return lost + table["altered" if altered else slot]
+
+
+def _added(chord: ChordTones, classes: Sequence[int], terms: Terms) -> int:
+    table = prices()["content"]
+    named = {t.pitch_class for t in chord.tones}
+    avoid = {t.pitch_class for t in chord.avoid} | {t.pitch_class for t in chord.omitted}
+    total = 0
+    for pitch_class in dict.fromkeys(classes[1:]):
+        if pitch_class in avoid:
+            total += table["avoid"]
+        elif pitch_class not in named:
+            total += _unasked(chord.find(pitch_class), terms, chord.usual)
+    return total
+
+
+def _unasked(tone: Tone | None, terms: Terms, usual: Iterable[str]) -> int:
+    table = prices()["content"]
+    if tone and terms.rich and tone.degree in usual:
+        return table["usual"]
+    return 0 if terms.scale and tone else table["unasked"]
+
+
+def _doubled(chord: ChordTones, classes: Sequence[int]) -> int:
+    table = prices()["doubled"]
+    total = 0
+    for pitch_class in dict.fromkeys(classes):
+        extra = classes.count(pitch_class) - 1
+        tone = chord.find(pitch_class) if extra else None
+        kind = "tension" if tone is None or tone.is_tension else tone.slot
+        total += extra * table[kind]
+    return total
+
+
+def sound_price(keys: Sequence[int], chord: ChordTones, terms: Terms) -> int:
+    """Rubs, minor ninths, clusters, low intervals, wide gaps, notes out of compass."""
+    table = prices()["sound"]
+    gaps = [high - low for high, low in itertools.pairwise(keys)]
+    total = _rub(gaps, terms) + _clusters(gaps, terms)
+    total += table["minor_ninth"] * _minor_ninths(keys, chord)
+    total += table["too_low"] * len(terms.limits.too_low(keys, chord.root.pitch_class))
+    total += table["wide"] * sum(gap > 12 for gap in gaps[:-1])
+    return total + table["outside"] * sum(not terms.low <= k <= terms.high for k in keys)
+
+
+def _rub(gaps: Sequence[int], terms: Terms) -> int:
+    table = prices()["sound"]
+    top = gaps[0] if gaps else 0
+    if top == 1:
+        return table["rub"]
+    if top != 2 or terms.seconds:
+        return 0
+    return table["long_second" if terms.long else "second"]
+
+
+def _clusters(gaps: Sequence[int], terms: Terms) -> int:
+    if terms.seconds:
+        return 0
+    table = prices()["sound"]
+    neighbours = itertools.pairwise(gaps)
+    rows = sum(0 < a <= 2 and 0 < b <= 2 for a, b in neighbours)
+    return table["cluster"] * rows + table["inner_semitone"] * sum(g == 1 for g in gaps[1:])
+
+
+def _minor_ninths(keys: Sequence[int], chord: ChordTones) -> int:
+    """Pairs a minor ninth apart, octaves added; dominants may have theirs above the root."""
+    allowed = chord.root.pitch_class if chord.quality in ("dominant", "augmented") else -1
+    return sum(
+        high - low >= 13 and (high - low) % 12 == 1 and low % 12 != allowed
+        for i, high in enumerate(keys)
+        for low in keys[i + 1 :]
+    )
