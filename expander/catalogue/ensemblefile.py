@@ -23,7 +23,7 @@ class PlayerEntry(_Group):
     """One player, or one string section reading one part."""
 
     name: str = Field(
-        "",
+        default="",
         description="What rules call them, such as 'flute 1'. Left out: the instrument's name.",
     )
     plays: list[Name] | Name = Field(
@@ -31,29 +31,37 @@ class PlayerEntry(_Group):
         "ids of 'expander list instruments' or usual names.",
     )
     size: int = Field(
-        1, ge=1, le=60, description="How many people read the part; more than 1 can divide."
+        default=1, ge=1, le=60, description="How many people read the part; more than 1 can divide."
     )
-    label: str = Field("", description="The name in the score, where the usual one does not suit.")
-    short: str = Field("", description="The abbreviation, likewise.")
+    label: str = Field(
+        default="", description="The name in the score, where the usual one does not suit."
+    )
+    short: str = Field(default="", description="The abbreviation, likewise.")
     optional: bool = Field(
-        False, description="true: left out of the score when nothing is given to them."
+        default=False, description="true: left out of the score when nothing is given to them."
     )
-    keyless: bool = Field(False, description="true: the part is written without key signature.")
+    keyless: bool = Field(
+        default=False, description="true: the part is written without key signature."
+    )
 
 
 class StaveEntry(_Group):
     """Two or three like players on one staff."""
 
     players: list[Name] = Field(min_length=1, max_length=3)
-    label: str = Field("", description="The name in the score, where the usual one does not suit.")
-    short: str = Field("", description="The abbreviation, likewise.")
+    label: str = Field(
+        default="", description="The name in the score, where the usual one does not suit."
+    )
+    short: str = Field(default="", description="The abbreviation, likewise.")
 
 
 class BracketEntry(_Group):
     """A bracket over neighbouring staves."""
 
     over: list[Name] | Name = Field(description="Players or groups, from the top one down.")
-    barlines: bool = Field(True, description="Whether barlines run through between the staves.")
+    barlines: bool = Field(
+        default=True, description="Whether barlines run through between the staves."
+    )
 
 
 def _tagged(kind: str, wide: str, short: str) -> Any:  # noqa: ANN401 - pydantic's own type
@@ -81,29 +89,29 @@ class EnsembleFile(_Group):
     """A line-up: who plays, in score order from the top."""
 
     title: str = Field(min_length=1, description="The line-up's name for people.")
-    description: str = Field("", description="What it is for.")
+    description: str = Field(default="", description="What it is for.")
     players: list[PlayerLine] = Field(
         min_length=1, description="In score order. A bare name is one player of that instrument."
     )
     staves: list[StaveLine] = Field(
-        [], description="Who share a staff; everybody else has one of their own."
+        default=[], description="Who share a staff; everybody else has one of their own."
     )
     groups: dict[str, list[Name]] = Field(
-        {},
+        default={},
         description="Names of your own for several players. Sections, families and 'tutti' "
         "exist already; a name given here takes the place of one of those.",
     )
     brackets: list[BracketLine] | None = Field(
-        None, description="Left out: one bracket for each family with two staves or more."
+        default=None, description="Left out: one bracket for each family with two staves or more."
     )
     inner_brackets: list[BracketLine] | None = Field(
-        None,
+        default=None,
         alias="inner brackets",
         description="The thinner brackets inside. Left out: one for like instruments on "
         "neighbouring staves.",
     )
     tempo_above: list[Name] | None = Field(
-        None,
+        default=None,
         alias="tempo above",
         description="Over whose staves tempo and rehearsal marks stand. Left out: the top staff "
         "and, in an orchestra, the first violins.",
