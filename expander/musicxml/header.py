@@ -1,0 +1,89 @@
+"""Reading the head of a score: titles, people, rights, credits, page set-up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from lxml import etree
+
+from expander.model.score import Credit, Header
+from expander.musicxml.carry import Carrier
+
+_TOLD = frozenset({"creator", "rights", "source", "relation", "miscellaneous", "encoding"})
+
+
+class HeaderReader:
+    """Reads what stands before the part list. How the file was encoded is not carried."""
+
+    def __init__(self, carrier: Carrier) -> None:
+        self.carrier = carrier
+
+    def read(self, root: etree._Element) -> Header:
+        """The header of a score."""
+        identification = root.find("identification")
+        self.carrier.page = True
+        try:
+            return Header(
+                _text(root, "work/work-title"),
+                _text(root, "work/work-number"),
+                _text(root, "movement-title"),
+                _text(root, "movement-number"),
+                _typed(identification, "creator"),
+                _typed(identification, "rights"),
+                _text(identification, "source"),
+                self._miscellaneous(root, identification),
+                tuple(self._credits(root)),
+                self._defaults(root.find("defaults")),
+                root.find("defaults/concert-score") is not None,
+            )
+        finally:
+            self.carrier.page = False
+
+    def _miscellaneous(
+        self, root: etree._Element, el: etree._Element | None
+    ) -> tuple[tuple[str, str], ...]:
+        """Its miscellaneous fields; relations to other works join them under `relation`."""
+        if root.find("work/opus") is not None:
+            self.carrier.oddities.once("the link to an opus file was left out")
+        if el is None:
+            return ()
+        relations = [("relation", _clean(r)) for r in el.iterchildren("relation")]
+        fields = [
+            (f.get("name", ""), _clean(f)) for f in el.iterfind("miscellaneous/miscellaneous-field")
+        ]
+        return tuple(relations + fields)
+
+    def _defaults(self, el: etree._Element | None) -> str:
+        if el is None:
+            return ""
+        return self.carrier.inner(el, without=frozenset({"concert-score"})) or ""
+
+    def _credits(self, root: etree._Element) -> Iterator[Credit]:
+        for el in root.iterchildren("credit"):
+            words = el.findall("credit-words")
+            text = "\n".join([(w.text or "") for w in words])
+            kind = _clean(el.find("credit-type"))
+            mark = None if _is_plain(el, words) else self.carrier.mark(el, "score")
+            if mark is not None or _is_plain(el, words):
+                yield Credit(kind, text, mark)
+
+
+def _is_plain(el: etree._Element, words: list[etree._Element]) -> bool:
+    """True for a single line of words without any look or place of its own."""
+    if len(words) != 1 or words[0].items() or not (words[0].text or "").strip():
+        return False
+    others = [c.tag for c in el if c.tag != "credit-words"]
+    return others in ([], ["credit-type"]) and el.get("page", "1") == "1" and len(el.items()) < 2
+
+
+def _typed(el: etree._Element | None, tag: str) -> tuple[tuple[str, str], ...]:
+    found = [] if el is None else el.findall(tag)
+    return tuple((" ".join(c.get("type", "").split()), _clean(c)) for c in found)
+
+
+def _text(el: etree._Element | None, path: str) -> str:
+    return "" if el is None else _clean(el.find(path))
+
+
+def _clean(el: etree._Element | None) -> str:
+    return "" if el is None else (el.text or "").strip()

@@ -1,0 +1,161 @@
+"""From voices to layers.
+
+A voice of a part is one layer, whose home is the staff most of its notes stand on. Where a file
+uses one voice number on several staves at once, each staff has a layer of its own; where a
+voice overlaps itself on one staff, what overlaps goes to an extra layer. Extra layers get the
+lowest voice numbers that are free, so that a voice's name is enough to tell it in the output.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+
+from expander.model.pitch import Written
+from expander.model.score import Event, LayerId, Note
+from expander.musicxml.oddities import Oddities
+from expander.musicxml.raw import RawEvent, RawPart
+
+Address = tuple[str, int, int]
+"""Voice name of the file, staff (0: not split by staff), lane (0: the voice itself)."""
+
+Events = tuple[Event[Written], ...]
+
+
+@dataclass(slots=True)
+class Layers:
+    """The layers of a part, and its events by bar and layer. `names` are for directions."""
+
+    ids: tuple[LayerId, ...]
+    bars: list[tuple[Events, ...]]
+    names: dict[tuple[str, int], str] = field(default_factory=dict)
+
+
+def layered(part: RawPart, oddities: Oddities) -> Layers:
+    """Sorts a part's events into layers."""
+    split = _shared_voices(part)
+    placed = [_lanes(bar.events, split) for bar in part.bars]
+    _report(part, placed, oddities)
+    homes = _homes(placed)
+    names = _names(homes)
+    order = sorted(homes, key=lambda a: (homes[a], _numeric(names[a])))
+    ids = tuple(LayerId(homes[a], names[a]) for a in order)
+    bars = [tuple(_finished(bar.get(a, ()), homes[a]) for a in order) for bar in placed]
+    by_staff = {(a[0], a[1]): names[a] for a in order if a[1] and not a[2]}
+    return Layers(ids, bars, by_staff)
+
+
+def _shared_voices(part: RawPart) -> frozenset[str]:
+    """Voices that are on several staves at the same time."""
+    if part.staves == 1:
+        return frozenset()
+    found = set()
+    for bar in part.bars:
+        latest: dict[str, tuple[int, int]] = {}
+        for event in bar.events:
+            end, staff = latest.get(event.voice, (0, event.staff))
+            if event.at < end and event.staff != staff:
+                found.add(event.voice)
+            if event.at + event.duration >= end:
+                latest[event.voice] = (event.at + event.duration, event.staff)
+    return frozenset(found)
+
+
+def _lanes(events: list[RawEvent], split: frozenset[str]) -> dict[Address, list[RawEvent]]:
+    """A bar's events by layer; each is put in the first lane that is free."""
+    lanes: dict[Address, list[RawEvent]] = {}
+    ends: dict[Address, int] = {}
+    for event in events:
+        voice = event.voice
+        staff = event.staff if voice in split else 0
+        lane = 0
+        while ends.get((voice, staff, lane), 0) > event.at:
+            lane += 1
+        address = (voice, staff, lane)
+        lanes.setdefault(address, []).append(event)
+        ends[address] = event.at + event.duration
+    return lanes
+
+
+def _report(part: RawPart, placed: list[dict[Address, list[RawEvent]]], oddities: Oddities) -> None:
+    for bar, lanes in zip(part.bars, placed, strict=True):
+        for (voice, _, lane), events in lanes.items():
+            if lane:
+                oddities.bar = bar.number
+                oddities.add(
+                    f"voice {voice} overlaps itself; an extra voice was made", events[0].line
+                )
+
+
+def _homes(placed: list[dict[Address, list[RawEvent]]]) -> dict[Address, int]:
+    """The home staff of every layer: of most of its notes, else of most of its rests."""
+    notes: dict[Address, Counter[int]] = {}
+    rests: dict[Address, Counter[int]] = {}
+    for bar in placed:
+        for address, events in bar.items():
+            counted = notes.setdefault(address, Counter())
+            silent = rests.setdefault(address, Counter())
+            for event in events:
+                silent[event.staff] += 1
+                for staff, _ in event.heads:
+                    counted[staff] += 1
+    return {a: _most(notes[a] or rests[a]) for a in notes}
+
+
+def _most(counted: Counter[int]) -> int:
+    return min(counted, key=lambda staff: (-counted[staff], staff))
+
+
+def _names(homes: dict[Address, int]) -> dict[Address, str]:
+    """A voice name for every layer: the file's own to the first of that voice."""
+    names: dict[Address, str] = {}
+    taken = {address[0] for address in homes}
+    free = _free(taken)
+    given: set[str] = set()
+    for address in sorted(homes, key=lambda a: (a[2], _numeric(a[0]), a[1])):
+        own = address[0]
+        names[address] = next(free) if own in given else own
+        given.add(own)
+    return names
+
+
+def _free(taken: set[str]) -> Iterator[str]:
+    number = 0
+    while True:
+        number += 1
+        if str(number) not in taken:
+            yield str(number)
+
+
+def _numeric(voice: str) -> tuple[int, int, str]:
+    digits = voice.isascii() and voice.isdigit() and len(voice) < 10
+    return (0, int(voice), "") if digits else (1, 0, voice)
+
+
+def _finished(events: list[RawEvent] | tuple[()], home: int) -> Events:
+    return tuple([_event(event, home) for event in events])
+
+
+def _event(raw: RawEvent, home: int) -> Event[Written]:
+    heads = raw.heads
+    return Event(
+        raw.at,
+        raw.duration,
+        tuple([_homed(note, staff, home) for staff, note in heads]) if heads else (),
+        raw.value,
+        tuple(raw.marks),
+        tuple(raw.beams),
+        tuple(raw.lyrics),
+        raw.grace,
+        raw.cue,
+        raw.whole_bar,
+        raw.stem,
+        0 if heads or raw.staff == home else raw.staff,
+        raw.attributes,
+        tuple(raw.carried),
+    )
+
+
+def _homed(note: Note[Written], staff: int, home: int) -> Note[Written]:
+    return note if staff == home else replace(note, voice_staff=staff)

@@ -1,0 +1,123 @@
+"""From a score's bytes to its element tree, safely.
+
+No network, no external file, no entities of the file's own, no nesting or size that libxml2
+holds for an attack. Encodings: what the declaration or the byte-order mark says; where that is
+wrong, UTF-8 and then Windows-1252 (a superset of Latin-1's letters) are tried.
+"""
+
+from __future__ import annotations
+
+import codecs
+import re
+
+from lxml import etree
+
+from expander.errors import BadMusic, Spot
+from expander.musicxml.oddities import Oddities
+
+_ROOTS = ("score-partwise", "score-timewise")
+_DECLARATION = re.compile(r"^\s*<\?xml[^>]*\?>")
+_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+    (b"<\x00?\x00", "utf-16-le"),
+    (b"\x00<\x00?", "utf-16-be"),
+)
+_HINT = "Save the score again from the program it came from, as MusicXML."
+
+
+def _parser(recover: bool = False) -> etree.XMLParser:
+    return etree.XMLParser(
+        resolve_entities=False,
+        no_network=True,
+        load_dtd=False,
+        dtd_validation=False,
+        huge_tree=False,
+        remove_comments=True,
+        remove_pis=True,
+        recover=recover,
+    )
+
+
+def forgiving_tree(data: bytes) -> etree._Element | None:
+    """What can be made out of broken XML; None where nothing can."""
+    try:
+        return etree.fromstring(data, _parser(recover=True))
+    except (etree.XMLSyntaxError, ValueError):
+        return None
+
+
+def score_tree(data: bytes, name: str, oddities: Oddities) -> etree._Element:
+    """The root of a score, `score-partwise` or `score-timewise`. Raises BadMusic."""
+    root = _tree(data, name, oddities)
+    _refuse_entities(root, name)
+    _strip_namespace(root)
+    if root.tag not in _ROOTS:
+        raise BadMusic(
+            f"the file holds <{root.tag}>, expected a MusicXML score (<score-partwise>).",
+            at=Spot(name, root.sourceline or 0),
+            hint=_HINT,
+        )
+    return root
+
+
+def _tree(data: bytes, name: str, oddities: Oddities) -> etree._Element:
+    try:
+        return etree.fromstring(data, _parser())
+    except etree.XMLSyntaxError as error:
+        again = _decoded_tree(data, oddities)
+        if again is not None:
+            return again
+        raise _broken(error, name) from error
+
+
+def _broken(error: etree.XMLSyntaxError, name: str) -> BadMusic:
+    line, column = error.position
+    reason = (error.msg or "not XML").rsplit(", line", 1)[0]
+    return BadMusic(
+        f"the file is not well-formed XML: {reason}.",
+        at=Spot(name, line or 0, max(column or 0, 0)),
+        hint=_HINT,
+    )
+
+
+def _decoded_tree(data: bytes, oddities: Oddities) -> etree._Element | None:
+    """The tree under another encoding than the file says, if that makes it readable."""
+    for encoding in _guesses(data):
+        try:
+            text = data.decode(encoding)
+            root = etree.fromstring(_DECLARATION.sub("", text).encode(), _parser())
+        except (UnicodeDecodeError, etree.XMLSyntaxError):
+            continue
+        oddities.add(f"the file is not in the encoding it names; read as {encoding}", 1)
+        return root
+    return None
+
+
+def _guesses(data: bytes) -> list[str]:
+    for mark, encoding in _MARKS:
+        if data.startswith(mark):
+            return [encoding]
+    return ["utf-8", "cp1252"]
+
+
+def _refuse_entities(root: etree._Element, name: str) -> None:
+    own = root.getroottree().docinfo.internalDTD
+    declared = [e.name for e in own.iterentities()] if own is not None else []
+    used = next(root.iter(etree.Entity), None)
+    if not declared and used is None:
+        return
+    entity = declared[0] if declared else used.text.strip("&;")  # type: ignore[union-attr]
+    raise BadMusic(
+        f"the file uses an entity of its own, &{entity};, which MusicXML has no need of.",
+        at=Spot(name, (used.sourceline or 0) if used is not None else 1),
+        hint="Replace it by the character it stands for.",
+    )
+
+
+def _strip_namespace(root: etree._Element) -> None:
+    if not root.tag.startswith("{"):
+        return
+    for el in root.iter(etree.Element):
+        el.tag = etree.QName(el).localname

@@ -1,0 +1,238 @@
+"""From a MusicXML file to a Document."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TypeVar
+
+from lxml import etree
+
+from expander.errors import BadMusic, Spot
+from expander.model.pitch import Written
+from expander.model.score import (
+    Bar,
+    Carried,
+    Direction,
+    Document,
+    Harmony,
+    Part,
+    PartBar,
+    Score,
+)
+from expander.musicxml.barcheck import check_bars, system_bars
+from expander.musicxml.bars import PartReader
+from expander.musicxml.carry import Carrier
+from expander.musicxml.clock import COARSE_GRID, LARGEST_GRID, Clock, finer, grid_of
+from expander.musicxml.container import score_bytes
+from expander.musicxml.header import HeaderReader
+from expander.musicxml.layers import Layers, layered
+from expander.musicxml.notes import NoteReader
+from expander.musicxml.oddities import Oddities
+from expander.musicxml.parse import score_tree
+from expander.musicxml.partlist import PartInfo, PartListReader
+from expander.musicxml.raw import RawBar, RawPart
+
+Pieces = list[tuple[etree._Element, etree._Element]]
+Placed = TypeVar("Placed", Direction, Harmony[Written], Carried)
+
+
+def read(path: Path | str) -> Document:
+    """The score in a MusicXML file, plain or compressed, told by its content.
+
+    Pitches are as written (under an octave line MusicXML's own pitch is already the one meant,
+    with the line's octave in it). What was odd is in `warnings`. Raises BadMusic with the place
+    where nothing sensible can be read.
+    """
+    file = Path(path)
+    try:
+        data = file.read_bytes()
+    except OSError as error:
+        raise BadMusic(
+            f"the file cannot be opened ({error.strerror or error}).",
+            at=Spot(str(path)),
+            hint="Check the name and the folder.",
+        ) from error
+    return read_bytes(data, str(path))
+
+
+def read_bytes(data: bytes, name: str) -> Document:
+    """The score in a file's bytes; `name` is what messages call it. See `read`."""
+    oddities = Oddities()
+    root = score_tree(score_bytes(data, name, oddities), name, oddities)
+    return _Reading(root, name, oddities).document()
+
+
+@dataclass(slots=True)
+class _Source:
+    """One part: what the list tells of it, and its bars."""
+
+    info: PartInfo
+    pieces: Pieces
+
+
+class _Reading:
+    """Reads one file."""
+
+    def __init__(self, root: etree._Element, name: str, oddities: Oddities) -> None:
+        self.root = root
+        self.name = name
+        self.oddities = oddities
+        self.carrier = Carrier(oddities)
+        self.list = PartListReader(self.carrier)
+
+    def document(self) -> Document:
+        header = HeaderReader(self.carrier).read(self.root)
+        self.list.read(self.root.find("part-list"))
+        sources = self._sources()
+        if not any(source.pieces for source in sources):
+            raise BadMusic(
+                "the score has no part with bars in it, expected at least one.",
+                at=Spot(self.name, self.root.sourceline or 0),
+                hint="Save the score again with its parts.",
+            )
+        grid, raws = self._walk(sources)
+        return self._assembled(header, grid, sources, raws)
+
+    # Parts -----------------------------------------------------------------------------------
+
+    def _sources(self) -> list[_Source]:
+        given = self._timewise() if self.root.tag == "score-timewise" else self._partwise()
+        left = {info.given_id: info for info in reversed(self.list.parts)}
+        found: dict[str, Pieces] = {}
+        for number, (part_id, pieces) in enumerate(given):
+            info = left.pop(part_id, None) or self._unlisted(part_id, number, left)
+            found[info.id] = pieces
+        return [self._source(info, found.get(info.id, [])) for info in self.list.parts]
+
+    def _unlisted(self, part_id: str, number: int, left: dict[str, PartInfo]) -> PartInfo:
+        """A part whose id is not in the list: the listed one at its place, or a new one."""
+        self.oddities.add(f"part {part_id!r} is not in the part list")
+        at_place = self.list.parts[number : number + 1]
+        if not part_id and at_place and left.pop(at_place[0].given_id, None):
+            return at_place[0]
+        return self.list.unlisted(part_id)
+
+    def _source(self, info: PartInfo, pieces: Pieces) -> _Source:
+        if not pieces:
+            self.oddities.add(f"part {info.name or info.id!r} has no bars; it was left empty")
+        return _Source(info, pieces)
+
+    def _partwise(self) -> list[tuple[str, Pieces]]:
+        return [
+            (part.get("id", ""), [(bar, bar) for bar in part.iterchildren("measure")])
+            for part in self.root.iterchildren("part")
+        ]
+
+    def _timewise(self) -> list[tuple[str, Pieces]]:
+        found: dict[str, Pieces] = {}
+        bars = list(self.root.iterchildren("measure"))
+        for bar in bars:
+            for part in bar.iterchildren("part"):
+                found.setdefault(part.get("id", ""), []).append((bar, part))
+        return list(found.items())
+
+    # Walking ---------------------------------------------------------------------------------
+
+    def _walk(self, sources: list[_Source]) -> tuple[int, list[RawPart]]:
+        """All parts on one grid; walked again where tuplets need a finer one."""
+        grid = grid_of([[content for _, content in s.pieces] for s in sources])
+        if grid > LARGEST_GRID:
+            self.oddities.add(
+                f"the file divides its quarters too finely; times are in 1/{COARSE_GRID}"
+            )
+            grid = COARSE_GRID
+        notes = NoteReader(self.carrier, self.name)
+        raws = [self._walk_part(source, notes, grid) for source in sources]
+        better = finer(grid, notes.values.values())
+        if better == grid or better > LARGEST_GRID or grid == COARSE_GRID:
+            return grid, raws
+        return better, self._walk_again(sources, notes, better)
+
+    def _walk_again(self, sources: list[_Source], notes: NoteReader, grid: int) -> list[RawPart]:
+        told = self.oddities
+        self.carrier.oddities = Oddities()
+        raws = [self._walk_part(source, notes, grid) for source in sources]
+        self.carrier.oddities = told
+        return raws
+
+    def _walk_part(self, source: _Source, notes: NoteReader, grid: int) -> RawPart:
+        clock = Clock(grid)
+        notes.sounds = source.info.ids
+        self.carrier.oddities.part = source.info.name or source.info.id
+        return PartReader(self.carrier, notes, clock).read(source.pieces)
+
+    # Putting together ------------------------------------------------------------------------
+
+    def _assembled(
+        self, header: object, grid: int, sources: list[_Source], raws: list[RawPart]
+    ) -> Document:
+        bars = system_bars(grid, raws)
+        parts = tuple(
+            self._part(source.info, raw, bars) for source, raw in zip(sources, raws, strict=True)
+        )
+        self.oddities.part = ""
+        check_bars(grid, bars, raws, [s.info.name or s.info.id for s in sources], self.oddities)
+        return Score(
+            grid,
+            header,
+            bars,
+            parts,
+            tuple(self.list.brackets),
+            self.oddities.told(),  # type: ignore[arg-type]
+        )
+
+    def _part(self, info: PartInfo, raw: RawPart, bars: tuple[Bar, ...]) -> Part[Written]:
+        self.oddities.part = info.name or info.id
+        layers = layered(raw, self.oddities)
+        self.oddities.bar = ""
+        empty: PartBar[Written] = PartBar(tuple(() for _ in layers.ids))
+        found = [
+            _part_bar(rb, events, layers, bar)
+            for rb, events, bar in zip(raw.bars, layers.bars, bars, strict=False)
+        ]
+        if 0 < len(found) < len(bars):
+            self.oddities.add(
+                f"the part has {len(found)} bars of {len(bars)}; empty bars were added"
+            )
+        found += [empty] * (len(bars) - len(found))
+        return Part(
+            info.id,
+            info.name,
+            info.short,
+            raw.staves,
+            layers.ids,
+            tuple(found),
+            info.sounds,
+            info.carried,
+        )
+
+
+def _part_bar(
+    raw: RawBar, events: tuple[object, ...], layers: Layers, bar: Bar
+) -> PartBar[Written]:
+    own = raw.attributes if raw.attributes != bar.attributes else ()
+    return PartBar(
+        events,  # type: ignore[arg-type]
+        tuple(raw.changes),
+        tuple(_within([_revoiced(d, layers) for d in raw.directions], bar)),
+        tuple(_within(raw.harmonies, bar)),
+        tuple(raw.barlines),
+        tuple(_within(raw.carried, bar)),
+        own,
+    )
+
+
+def _within(placed: list[Placed], bar: Bar) -> list[Placed]:
+    """Things that an offset put behind the bar's end stand at its end."""
+    if not placed or placed[-1].at <= bar.length:
+        return placed
+    return [replace(p, at=bar.length) if p.at > bar.length else p for p in placed]
+
+
+def _revoiced(direction: Direction, layers: Layers) -> Direction:
+    """The direction with the name its voice has got."""
+    if not direction.voice or not layers.names:
+        return direction
+    name = layers.names.get((direction.voice, direction.staff or 1))
+    return replace(direction, voice=name) if name else direction
