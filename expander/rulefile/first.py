@@ -84,7 +84,7 @@ def _form(rules: Rules, facts: SketchFacts) -> Iterator[str]:
             (quoted(n), _passage(p), _bars(p, facts)) for n, p in rules.form.items()
         )
     elif facts.marks:
-        yield "# The rehearsal marks are the sections. To name others, take away the # before each line:"
+        yield "# The rehearsal marks are the sections. To name others, delete the # of these lines:"
         yield "#form:"
         marks = [(name, Passage(mark=name)) for name, _ in facts.marks]
         rows = _aligned((quoted(n), _passage(p), _bars(p, facts)) for n, p in marks)

@@ -30,7 +30,8 @@ Dynamic = Literal[
     "fffff", "ffffff", "fp", "pf", "sf", "sfp", "sfpp", "sfz", "sfzp", "sffz", "fz", "rf", "rfz",
 ]  # fmt: skip
 
-_WRITTEN = {"type": ["string", "number", "boolean"]}  # what an editor's YAML may take a name for
+# What an editor's YAML may take a name for.
+_WRITTEN: dict[str, Any] = {"type": ["string", "number", "boolean"], "minLength": 1}
 _DASH = re.compile(r"\s*[-–]\s*")
 
 _REPEAT_NEEDS_BARS: dict[str, Any] = {

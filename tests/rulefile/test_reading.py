@@ -128,8 +128,9 @@ def test_accents_typed_in_two_ways_are_one_name():
 
 @pytest.mark.parametrize(
     ("written", "technique", "mute"),
-    [("pizz.", "pizzicato", ""), ("Pizz", "pizzicato", ""), ("flutter tongue", "flutter-tongue", ""),
-     ("con sord.", "", "sordino"), ("col legno", "col legno battuto", ""), ("stopped", "", "stopped")],
+    [("pizz.", "pizzicato", ""), ("Pizz", "pizzicato", ""), ("con sord.", "", "sordino"),
+     ("flutter tongue", "flutter-tongue", ""), ("col legno", "col legno battuto", ""),
+     ("stopped", "", "stopped")],
 )  # fmt: skip
 def test_a_technique_has_one_id_however_it_is_spelt(written, technique, mute):
     text = f"strands: {{a: {{staff: 1}}}}\nplan: {{all: [{{play: a, by: b, as: {written}}}]}}"
@@ -212,8 +213,8 @@ def test_a_huge_text_is_refused():
 
 PIECES = st.sampled_from(
     ["plan:", "all:", "strands:", "form:", "\n", "  ", "- ", "{", "}", "[", "]", ",", ": ", "play",
-     "by", "*a", "&a", "!x", "|", ">", "'", '"', "\\", "\t", "#", "%", "@", "---", "...", "<<", "? ",
-     "~", "1-8", "bars", "mark", "under", "é", "\x00", "\x85", "\u2028", "\ufeff", "\ud800"]
+     "by", "*a", "&a", "!x", "|", ">", "'", '"', "\\", "\t", "#", "%", "@", "---", "...", "<<",
+     "? ", "~", "1-8", "bars", "mark", "under", "é", "\x00", "\x85", "\u2028", "\ufeff", "\ud800"]
 )  # fmt: skip
 
 
