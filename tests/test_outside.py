@@ -40,7 +40,8 @@ CLARINET = (
     f"<key><fifths>2</fifths></key>{TIME}<clef><sign>G</sign><line>2</line></clef>"
     "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose></attributes>"
     + note("D5", 2, "quarter")
-    + '</measure><measure number="1"><barline location="left"><repeat direction="forward"/></barline>'
+    + '</measure><measure number="1"><barline location="left"><repeat direction="forward"/>'
+    "</barline>"
     + note("E5", 0, "eighth", before="<grace/>")
     + note("D5", 4, "half", "start")
     + note("D5", 2, "quarter", "stop")
