@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import dataclass
 
 from expander.errors import ExpanderError, Spot
-from expander.model.instrument import Ensemble
-from expander.model.rules import Entry, Rules, SketchFacts, Spots
+from expander.model.instrument import Ensemble, Seat
+from expander.model.rules import Entry, Rules, SketchFacts, Spots, Technique
 from expander.rulefile.in_sketch import form_mistakes, section_mistakes, strand_mistakes
 from expander.rulefile.nearest import listed, meant
 from expander.rulefile.techniques import techniques
 
-Resolve = Callable[[str], object]
-"""Takes a name of the line-up; raises LookupError, with `suggestions` if any, for another."""
+Resolve = Callable[[str], Sequence[Seat] | None]
+"""From a name of the line-up to its seats, where it knows them.
+
+Raises LookupError for a name the line-up does not have, with `suggestions` or `nearest` if any.
+"""
 
 
 def check_against(
@@ -45,41 +49,60 @@ def _order(mistake: ExpanderError) -> tuple[int, int]:
 
 
 def _lookup(ensemble: Ensemble | None) -> Resolve:
-    """Whether a name is a group of the line-up; every name is where there is no line-up."""
+    """The groups of the line-up by name; every name is good where there is no line-up."""
+    groups = {name.casefold(): players for name, players in (ensemble or _NOBODY).groups.items()}
 
-    def resolve(name: str) -> None:
-        if ensemble and name.casefold() not in {group.casefold() for group in ensemble.groups}:
+    def resolve(name: str) -> Sequence[Seat] | None:
+        if ensemble is None:
+            return None
+        if name.casefold() not in groups:
             raise LookupError(name)
+        players = groups[name.casefold()]
+        return [Seat(i, one) for i in players for one in ensemble.players[i].instruments]
 
     return resolve
 
 
+_NOBODY = Ensemble("", "", (), (), {}, ())
+
+
+@dataclass(frozen=True, slots=True)
+class _Names:
+    """Names of the line-up in one place of the rules."""
+
+    key: str
+    names: tuple[str, ...]
+    spots: Spots
+    at: Spot | None = None
+
+
 def _players(rules: Rules, ensemble: Ensemble | None, resolve: Resolve) -> Iterator[ExpanderError]:
-    groups = list(ensemble.groups) if ensemble else []
+    groups = list((ensemble or _NOBODY).groups)
     for entry in (entry for entries in rules.plan.values() for entry in entries):
-        mistakes = list(_names("by", entry.by, entry.spots, entry.at, resolve, groups))
-        yield from mistakes
-        if ensemble and not mistakes:
-            yield from _colours(entry, ensemble)
-    yield from _names("keyless", rules.keyless, rules.spots, None, resolve, groups)
+        seats, mistakes = _seats(_Names("by", entry.by, entry.spots, entry.at), resolve, groups)
+        yield from mistakes or _colours(entry, seats)
+    yield from _seats(_Names("keyless", rules.keyless, rules.spots), resolve, groups)[1]
 
 
-def _names(
-    key: str,
-    names: Iterable[str],
-    spots: Spots,
-    at: Spot | None,
-    resolve: Resolve,
-    groups: Collection[str],
-) -> Iterator[ExpanderError]:
-    for index, name in enumerate(names):
+def _seats(
+    named: _Names, resolve: Resolve, groups: Collection[str]
+) -> tuple[list[Seat], list[ExpanderError]]:
+    """All seats named, and a mistake for each name that means nobody."""
+    seats: list[Seat] = []
+    mistakes: list[ExpanderError] = []
+    for index, name in enumerate(named.names):
         try:
-            resolve(name)
+            seats += resolve(name) or ()
         except LookupError as error:
-            fault = f'{key}: "{name}" is no player, section, family or group of the line-up.'
-            suggestions = list(getattr(error, "suggestions", ()))
-            hint = _several(name) or _or_else(suggestions) or meant(name, groups)
-            yield ExpanderError(fault, at=spots.get(f"{key}.{index}", at), hint=hint)
+            at = named.spots.get(f"{named.key}.{index}", named.at)
+            fault = f'{named.key}: "{name}" is no player, section, family or group of the line-up.'
+            mistakes.append(ExpanderError(fault, at=at, hint=_instead(name, error, groups)))
+    return seats, mistakes
+
+
+def _instead(name: str, error: LookupError, groups: Collection[str]) -> str:
+    suggestions = getattr(error, "suggestions", ()) or getattr(error, "nearest", ())
+    return _several(name) or _or_else(suggestions) or meant(name, groups)
 
 
 def _several(name: str) -> str:
@@ -91,22 +114,18 @@ def _or_else(suggestions: Collection[str]) -> str:
     return f"Did you mean {listed(quoted)}?" if quoted else ""
 
 
-def _colours(entry: Entry, ensemble: Ensemble) -> Iterator[ExpanderError]:
+def _colours(entry: Entry, seats: Sequence[Seat]) -> Iterator[ExpanderError]:
     """A technique or mute that none of the players named can have."""
-    families = _families(entry, ensemble)
+    families = {seat.instrument.family for seat in seats}
     for key, name in (("as", entry.technique), ("mute", entry.mute)):
         technique = techniques().get(name)
-        fits = technique is None or not technique.families or families & {*technique.families}
-        if technique and families and not fits:
-            whose = listed(technique.families, last="and")
-            fault = f'{key}: "{name}" is for {whose}, not for {listed(entry.by, last="and")}.'
-            yield ExpanderError(fault, at=entry.spots.get(key, entry.at))
+        if not technique or not families or _fits(technique, families):
+            continue
+        whose = listed(technique.families, last="and")
+        fault = f'{key}: "{name}" is for {whose}, not for {listed(entry.by, last="and")}.'
+        spot = entry.spots.get(key) or entry.spots.get("as", entry.at)  # as: may name a mute
+        yield ExpanderError(fault, at=spot)
 
 
-def _families(entry: Entry, ensemble: Ensemble) -> set[str]:
-    return {
-        instrument.family
-        for name in entry.by
-        for player in ensemble.groups.get(name, ())
-        for instrument in ensemble.players[player].instruments
-    }
+def _fits(technique: Technique, families: set[str]) -> bool:
+    return not technique.families or not families.isdisjoint(technique.families)

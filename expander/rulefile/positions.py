@@ -17,7 +17,7 @@ import yaml
 from expander.errors import BadRules, ExpanderError, Spot
 from expander.rulefile import syntax
 
-MOST_VALUES = 20_000
+MOST_VALUES = 50_000
 """Values once aliases are written out; a rule file of an evening's music has some thousands."""
 DEEPEST = 12
 """Levels inside one another; a rule file needs five."""

@@ -1,7 +1,7 @@
 import pytest
 
 from expander.errors import Spot
-from expander.model.instrument import Ensemble, Instrument, Player
+from expander.model.instrument import Ensemble, Instrument, Player, Seat
 from expander.model.pitch import CONCERT
 from expander.model.rules import SketchFacts
 from expander.rulefile import check_against, facts_of, parse_rules
@@ -101,6 +101,10 @@ ROWS = {
         T + "plan: {all: [{play: tune, by: [winds], as: ^pizz.}]}",
         '"pizzicato" is for strings, not for winds',
     ),
+    "mute under as": (
+        T + "plan: {all: [{play: tune, by: violins 1, as: ^cup mute}]}",
+        '"cup" is for brass, not for violins 1',
+    ),
     "cup mute on strings": (
         T + "plan: {all: [{play: tune, by: violins 1, mute: ^cup}]}",
         '"cup" is for brass',
@@ -143,14 +147,23 @@ def test_without_a_line_up_players_are_not_checked():
     assert check_against(rules, None, FACTS) == []
 
 
-def test_the_resolver_decides_and_its_suggestions_are_passed_on():
+@pytest.mark.parametrize("attribute", ["suggestions", "nearest"])
+def test_the_resolver_decides_and_its_suggestions_are_passed_on(attribute):
     def resolve(name):
         error = LookupError(name)
-        error.suggestions = ("oboe 1", "oboe 2")
+        setattr(error, attribute, ("oboe 1", "oboe 2"))
         raise error
 
     text = T + "plan: {all: [{play: tune, by: ^obo}]}"
     assert 'Did you mean "oboe 1" or "oboe 2"?' in found(text, resolve=resolve)[0]
+
+
+def test_the_resolver_may_know_more_names_than_the_groups_and_says_who_they_are():
+    violin = Seat(3, line_up().players[3].instrument)
+    text = T + "plan: {all: [{play: tune, by: fiddles, mute: ^plunger}]}"
+    assert found(text.replace("plunger", "sordino"), resolve=lambda name: [violin]) == []
+    assert "not for fiddles" in found(text, resolve=lambda name: [violin])[0]
+    assert found(text, resolve=lambda name: None) == []
 
 
 def test_chords_need_chord_symbols():
