@@ -6,10 +6,10 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from expander.errors import ExpanderError, Spot
-from expander.model.instrument import Ensemble, Seat
+from expander.model.instrument import Seat
 from expander.model.rules import Entry, Rules, SketchFacts, Spots, Technique
 from expander.rulefile.in_sketch import form_mistakes, section_mistakes, strand_mistakes
-from expander.rulefile.nearest import listed, meant
+from expander.rulefile.nearest import listed
 from expander.rulefile.techniques import techniques
 
 Resolve = Callable[[str], Sequence[Seat] | None]
@@ -21,49 +21,29 @@ Raises LookupError for a name the line-up does not have, with `suggestions` or `
 
 def check_against(
     rules: Rules,
-    ensemble: Ensemble | None,
     sketch: SketchFacts,
-    *,
     resolve: Resolve | None = None,
+    *,
     voicings: Collection[str] = (),
     approaches: Collection[str] = (),
 ) -> list[ExpanderError]:
-    """Every name in the rules that the line-up or the sketch does not have, in order of place.
+    """Every name in the rules that the sketch or the line-up does not have, in order of place.
 
-    `resolve` says whether the line-up has a name; without it the groups of `ensemble` do. With
-    neither, players are not checked. `voicings` and `approaches` are the names known; empty ones
-    are not checked. Overlapping sections are mistakes too, and a technique that none of the
-    players named can do.
+    `resolve` knows the line-up; without it players are not checked. `voicings` and `approaches`
+    are the names known; empty ones are not checked. Overlapping sections are mistakes too, and a
+    technique that none of the players named can do.
     """
     found = [
         *form_mistakes(rules, sketch),
         *section_mistakes(rules, sketch),
         *strand_mistakes(rules, sketch, voicings, approaches),
-        *_players(rules, ensemble, resolve or _lookup(ensemble)),
+        *(_players(rules, resolve) if resolve else ()),
     ]
     return sorted(found, key=_order)
 
 
 def _order(mistake: ExpanderError) -> tuple[int, int]:
     return (mistake.at.line, mistake.at.column) if mistake.at else (0, 0)
-
-
-def _lookup(ensemble: Ensemble | None) -> Resolve:
-    """The groups of the line-up by name; every name is good where there is no line-up."""
-    groups = {name.casefold(): players for name, players in (ensemble or _NOBODY).groups.items()}
-
-    def resolve(name: str) -> Sequence[Seat] | None:
-        if ensemble is None:
-            return None
-        if name.casefold() not in groups:
-            raise LookupError(name)
-        players = groups[name.casefold()]
-        return [Seat(i, one) for i in players for one in ensemble.players[i].instruments]
-
-    return resolve
-
-
-_NOBODY = Ensemble("", "", (), (), {}, ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,17 +56,14 @@ class _Names:
     at: Spot | None = None
 
 
-def _players(rules: Rules, ensemble: Ensemble | None, resolve: Resolve) -> Iterator[ExpanderError]:
-    groups = list((ensemble or _NOBODY).groups)
+def _players(rules: Rules, resolve: Resolve) -> Iterator[ExpanderError]:
     for entry in (entry for entries in rules.plan.values() for entry in entries):
-        seats, mistakes = _seats(_Names("by", entry.by, entry.spots, entry.at), resolve, groups)
+        seats, mistakes = _seats(_Names("by", entry.by, entry.spots, entry.at), resolve)
         yield from mistakes or _colours(entry, seats)
-    yield from _seats(_Names("keyless", rules.keyless, rules.spots), resolve, groups)[1]
+    yield from _seats(_Names("keyless", rules.keyless, rules.spots), resolve)[1]
 
 
-def _seats(
-    named: _Names, resolve: Resolve, groups: Collection[str]
-) -> tuple[list[Seat], list[ExpanderError]]:
+def _seats(named: _Names, resolve: Resolve) -> tuple[list[Seat], list[ExpanderError]]:
     """All seats named, and a mistake for each name that means nobody."""
     seats: list[Seat] = []
     mistakes: list[ExpanderError] = []
@@ -96,13 +73,13 @@ def _seats(
         except LookupError as error:
             at = named.spots.get(f"{named.key}.{index}", named.at)
             fault = f'{named.key}: "{name}" is no player, section, family or group of the line-up.'
-            mistakes.append(ExpanderError(fault, at=at, hint=_instead(name, error, groups)))
+            mistakes.append(ExpanderError(fault, at=at, hint=_instead(name, error)))
     return seats, mistakes
 
 
-def _instead(name: str, error: LookupError, groups: Collection[str]) -> str:
+def _instead(name: str, error: LookupError) -> str:
     suggestions = getattr(error, "suggestions", ()) or getattr(error, "nearest", ())
-    return _several(name) or _or_else(suggestions) or meant(name, groups)
+    return _several(name) or _or_else(suggestions)
 
 
 def _several(name: str) -> str:

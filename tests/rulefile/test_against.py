@@ -1,7 +1,9 @@
+from difflib import get_close_matches
+
 import pytest
 
 from expander.errors import Spot
-from expander.model.instrument import Ensemble, Instrument, Player, Seat
+from expander.model.instrument import Instrument, Seat
 from expander.model.pitch import CONCERT
 from expander.model.rules import SketchFacts
 from expander.rulefile import check_against, facts_of, parse_rules
@@ -30,28 +32,39 @@ def instrument(name, family):
     )
 
 
-def line_up():
-    """Two flutes, a trumpet and the violins."""
-    flute, trumpet = instrument("flute", "woodwind"), instrument("trumpet", "brass")
-    violin = instrument("violin", "strings")
-    names = (("flute 1", flute), ("flute 2", flute), ("trumpet 1", trumpet), ("violins 1", violin))
-    groups = {name: (index,) for index, (name, _) in enumerate(names)}
-    groups |= {"flutes": (0, 1), "tutti": (0, 1, 2, 3), "winds": (0, 1, 2)}
-    return Ensemble(
-        id="four",
-        title="Four",
-        players=tuple(Player(name, name, name, (one,)) for name, one in names),
-        staves=(),
-        groups=groups,
-        brackets=(),
-    )
+FLUTE, TRUMPET = instrument("flute", "woodwind"), instrument("trumpet", "brass")
+VIOLIN = instrument("violin", "strings")
+
+LINE_UP = {
+    "flute 1": [Seat(0, FLUTE)],
+    "flute 2": [Seat(1, FLUTE)],
+    "trumpet 1": [Seat(2, TRUMPET)],
+    "violins 1": [Seat(3, VIOLIN)],
+    "flutes": [Seat(0, FLUTE), Seat(1, FLUTE)],
+    "winds": [Seat(0, FLUTE), Seat(2, TRUMPET)],
+    "tutti": [Seat(0, FLUTE), Seat(1, FLUTE), Seat(2, TRUMPET), Seat(3, VIOLIN)],
+}
 
 
-def found(text, facts=FACTS, **known):
+class Unknown(LookupError):
+    """As a line-up says it: names like the one it does not have."""
+
+    def __init__(self, name, attribute="nearest"):
+        super().__init__(name)
+        setattr(self, attribute, get_close_matches(name, LINE_UP))
+
+
+def resolve(name):
+    if name not in LINE_UP:
+        raise Unknown(name)
+    return LINE_UP[name]
+
+
+def found(text, facts=FACTS, resolve=resolve, **known):
     """The mistakes of a text whose ^ marks the place of the first; the place must fit."""
     before, _, after = text.partition("^")
     rules = parse_rules(before + after, "song.yaml")
-    mistakes = check_against(rules, line_up(), facts, **known)
+    mistakes = check_against(rules, facts, resolve, **known)
     if mistakes:
         column = len(before) - before.rfind("\n")
         assert mistakes[0].at == Spot("song.yaml", before.count("\n") + 1, column)
@@ -127,7 +140,7 @@ def test_what_does_not_exist_is_found_at_its_place(text, words):
         "plan: {A: [], Coda: [], all: []}",
         "strands: {a: {staff: [1, 2], layer: 2}, b: {staff: 3, bars: 30-end, repeat: true}}",
         T + "plan: {all: [{play: tune, by: [flutes, violins 1], as: pizz.}]}",
-        T + "plan: {all: [{play: tune, by: Tutti, mute: cup}]}",
+        T + "plan: {all: [{play: tune, by: tutti, mute: cup}]}",
     ],
 )
 def test_what_exists_is_left_alone(text):
@@ -138,31 +151,28 @@ def test_all_mistakes_come_in_order_of_place():
     rules = parse_rules(
         "plan:\n  Z: [{play: a, by: oboe}]\nstrands: {a: {staff: 9}}\nkeyless: tuba\n", "x"
     )
-    places = [(m.at.line, m.at.column) for m in check_against(rules, line_up(), FACTS)]
+    places = [(m.at.line, m.at.column) for m in check_against(rules, FACTS, resolve)]
     assert places == [(2, 3), (2, 21), (3, 22), (4, 10)]
 
 
 def test_without_a_line_up_players_are_not_checked():
     rules = parse_rules(T + "plan: {all: [{play: tune, by: anybody, as: pizz.}]}")
-    assert check_against(rules, None, FACTS) == []
+    assert check_against(rules, FACTS) == []
 
 
 @pytest.mark.parametrize("attribute", ["suggestions", "nearest"])
-def test_the_resolver_decides_and_its_suggestions_are_passed_on(attribute):
-    def resolve(name):
-        error = LookupError(name)
-        setattr(error, attribute, ("oboe 1", "oboe 2"))
-        raise error
+def test_names_like_the_unknown_one_are_passed_on(attribute):
+    def unknown(name):
+        raise Unknown(name, attribute)
 
-    text = T + "plan: {all: [{play: tune, by: ^obo}]}"
-    assert 'Did you mean "oboe 1" or "oboe 2"?' in found(text, resolve=resolve)[0]
+    text = T + "plan: {all: [{play: tune, by: ^flut}]}"
+    assert found(text, resolve=unknown)[0].endswith(
+        'Did you mean "flutes", "flute 2" or "flute 1"?'
+    )
 
 
-def test_the_resolver_may_know_more_names_than_the_groups_and_says_who_they_are():
-    violin = Seat(3, line_up().players[3].instrument)
-    text = T + "plan: {all: [{play: tune, by: fiddles, mute: ^plunger}]}"
-    assert found(text.replace("plunger", "sordino"), resolve=lambda name: [violin]) == []
-    assert "not for fiddles" in found(text, resolve=lambda name: [violin])[0]
+def test_a_line_up_need_not_say_who_is_meant():
+    text = T + "plan: {all: [{play: tune, by: fiddles, mute: plunger}]}"
     assert found(text, resolve=lambda name: None) == []
 
 

@@ -169,7 +169,7 @@ def test_the_waiting_form_works_once_the_signs_are_taken_away():
     form = [line.removeprefix("#") for line in lines[start : start + 5]]
     rules = parse_rules("\n".join(form))
     assert list(rules.form) == ["A", "B", "C", "D"]
-    assert check_against(rules, None, FACTS) == []
+    assert check_against(rules, FACTS) == []
 
 
 def test_it_is_the_same_every_time(text):
