@@ -13,7 +13,7 @@ from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Line
 from expander.model.rules import Technique
-from expander.model.score import Event, Mark, Note
+from expander.model.score import Event, Mark, Note, Sound
 from expander.notate.harmonics import as_harmonics
 
 SINGING = "voice"
@@ -50,14 +50,15 @@ class Dressing:
     instrument: Instrument
     sings: bool
     technique: Technique | None
-    mute: Technique | None
+    sounds: Mapping[str, Sound]
 
 
 class Dresser:
     """Dresses lines; the same bar for the same kind of player is dressed once."""
 
-    def __init__(self, techniques: Mapping[str, Technique]) -> None:
+    def __init__(self, techniques: Mapping[str, Technique], sounds: Mapping[str, Sound]) -> None:
         self._techniques = techniques
+        self._sounds = sounds
         self._kept: ByIdentity[Events] = ByIdentity()
         self.unplayable: list[tuple[Line, int]] = []
 
@@ -83,7 +84,7 @@ class Dresser:
             instrument,
             sings,
             self._techniques.get(entry.technique),
-            self._techniques.get(entry.mute),
+            self._sounds,
         )
 
 
@@ -194,28 +195,46 @@ def _notes(event: Event[Sounding], dressing: Dressing) -> tuple[Note[Sounding], 
         if any(isinstance(n.pitch, Drum) for n in event.notes):
             return tuple(n for n in event.notes if not isinstance(n.pitch, Drum))
         return event.notes
-    return _strokes(event, dressing.instrument)
+    return _strokes(event, dressing)
 
 
-def _strokes(event: Event[Sounding], instrument: Instrument) -> tuple[Note[Sounding], ...]:
+def _strokes(event: Event[Sounding], dressing: Dressing) -> tuple[Note[Sounding], ...]:
     """A stroke for each head; a pitched chord is one stroke, its rhythm given to the drum."""
-    if not event.notes:
-        return event.notes
-    strokes = [_stroke(note, instrument) for note in event.notes]
+    strokes = [_stroke(note, dressing) for note in event.notes]
     first = {(s.pitch, s.head): s for s in reversed(strokes)}
     return tuple(reversed(first.values()))
 
 
-def _stroke(note: Note[Sounding], instrument: Instrument) -> Note[Sounding]:
+def _stroke(note: Note[Sounding], dressing: Dressing) -> Note[Sounding]:
     """The stroke for a head of the sketch.
 
-    A set keeps the sketch's own places (the sketch notates a set already); a single instrument
-    has its own place and head; the rhythm of a pitched line goes to the first drum.
+    A set keeps the sketch's own places and heads (the sketch notates a set already) and takes
+    its own sound for each; a single instrument has its own place and head; the rhythm of a
+    pitched line goes to the first drum.
     """
+    instrument = dressing.instrument
     if isinstance(note.pitch, Drum) and len(instrument.drum_places) > 2:
-        return replace(note, accidental=None)
+        name = _drum_name(note.pitch, dressing)
+        return replace(note, pitch=replace(note.pitch, instrument=name), accidental=None)
     drum, head = main_drum(instrument)
     return replace(note, pitch=drum, tie_start=False, tie_stop=False, accidental=None, head=head)
+
+
+def _drum_name(drum: Drum, dressing: Dressing) -> str:
+    """The set's drum for a head of the sketch: by its MIDI key, its name, or its staff place."""
+    instrument = dressing.instrument
+    sound = dressing.sounds.get(drum.instrument)
+    keys = {key: name for name, key in instrument.drum_keys}
+    if sound and sound.key in keys:
+        return keys[sound.key]
+    names = {name for name, _ in instrument.drum_keys}
+    if sound and sound.name.lower() in names:
+        return sound.name.lower()
+    for name, place, _ in instrument.drum_places:
+        pitch = Sounding.named(place)
+        if (pitch.step, pitch.octave) == (drum.step, drum.octave):
+            return name
+    return instrument.drum_places[0][0]
 
 
 def main_drum(instrument: Instrument) -> tuple[Drum, Mark | None]:

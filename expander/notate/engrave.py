@@ -6,11 +6,11 @@ where nothing changed. What is engraved once serves every player who reads the s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from expander.model.memo import ByIdentity
-from expander.model.pitch import Sounding, Written
+from expander.model.pitch import Drum, Sounding, Written
 from expander.model.plan import Events
 from expander.model.score import Bar, Event, Mark, Time
 from expander.notate.accidentals import with_accidentals
@@ -30,8 +30,9 @@ WrittenEvents = tuple[Event[Written], ...]
 class Setting:
     """What decides how a voice is engraved, apart from its music.
 
-    `voice` counts from 0; `stems` is true where several voices share the staff; `sound` is the
-    id of the playback sound that notes name, "" where the part has one only.
+    `voice` counts from 0; `stems` is true where several voices share the staff. `sounds` are the
+    part's playback sounds as (name, id): drums by their names; one pair with an empty name is
+    the sound of all notes; none where the part has only one.
     """
 
     bar: Bar
@@ -39,7 +40,7 @@ class Setting:
     spelling: Spelling
     voice: int = 0
     stems: bool = False
-    sound: str = ""
+    sounds: tuple[tuple[str, str], ...] = ()
 
 
 Pass = Callable[[Events, Setting], Events]
@@ -72,10 +73,24 @@ def _numbers(events: Events, setting: Setting) -> Events:
 
 
 def _sounds(events: Events, setting: Setting) -> Events:
-    if not setting.sound:
+    """Which playback sound each note names."""
+    if not setting.sounds:
         return events
-    mark = Mark("note", "instrument", (("id", setting.sound),))
-    return tuple(replace(e, carried=(*e.carried, mark)) if e.notes else e for e in events)
+    ids = dict(setting.sounds)
+    return tuple(_with_sound(e, ids) if e.notes else e for e in events)
+
+
+def _with_sound(event: Event[Sounding], ids: Mapping[str, str]) -> Event[Sounding]:
+    if "" in ids:
+        mark = Mark("note", "instrument", (("id", ids[""]),))
+        return replace(event, carried=(*event.carried, mark))
+    notes = tuple(
+        replace(n, pitch=replace(n.pitch, instrument=ids.get(n.pitch.instrument, "")))
+        if isinstance(n.pitch, Drum)
+        else n
+        for n in event.notes
+    )
+    return replace(event, notes=notes)
 
 
 VOICE_PASSES: tuple[Pass, ...] = (_rests, _beams, _brackets, _stems, _numbers, _sounds)
@@ -110,12 +125,12 @@ class Engraver:
         spelling: Spelling,
         *,
         key_changes: tuple[tuple[int, int], ...] = (),
-        sound: str = "",
+        sounds: tuple[tuple[str, str], ...] = (),
     ) -> tuple[WrittenEvents, ...]:
         """The voices of one staff in one bar, as written."""
         stems = len(voices) > 1
         written = tuple(
-            self._voice(events, Setting(bar, self._grid, spelling, number, stems, sound))
+            self._voice(events, Setting(bar, self._grid, spelling, number, stems, sounds))
             for number, events in enumerate(voices)
         )
         return self._staves.get(
@@ -127,7 +142,7 @@ class Engraver:
     def _voice(self, events: Events, setting: Setting) -> WrittenEvents:
         key = (_metre(setting.bar), setting.spelling.interval, setting.voice, setting.stems)
         return self._voices.get(
-            (events,), (*key, setting.sound), lambda: _engraved(events, setting)
+            (events,), (*key, setting.sounds), lambda: _engraved(events, setting)
         )
 
 

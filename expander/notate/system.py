@@ -9,11 +9,11 @@ from expander.model.pitch import Sounding
 from expander.model.score import (
     Bar,
     Barline,
+    Carried,
     Change,
     Direction,
     Harmony,
     Key,
-    Mark,
     Sketch,
 )
 from expander.model.words import is_system_mark
@@ -37,6 +37,7 @@ class System:
     barlines: Mapping[int, tuple[Barline, ...]]
     directions: Mapping[int, tuple[Direction, ...]]
     harmonies: Mapping[int, tuple[Harmony[Sounding], ...]]
+    sounds: Mapping[int, tuple[Carried, ...]]
 
     def key_at(self, bar: int) -> Key:
         """The concert key at the start of a bar."""
@@ -53,9 +54,10 @@ def system_of(sketch: Sketch) -> System:
     return System(
         sketch.bars,
         _keys(sketch),
-        {i: found for i in count if (found := _barlines(sketch, i))},
-        {i: found for i in count if (found := _directions(sketch, i))},
-        {i: found for i in count if (found := _harmonies(sketch, i))},
+        {i: lines for i in count if (lines := _barlines(sketch, i))},
+        {i: marks for i in count if (marks := _directions(sketch, i))},
+        {i: symbols for i in count if (symbols := _harmonies(sketch, i))},
+        {i: sounds for i in count if (sounds := _sounds(sketch, i))},
     )
 
 
@@ -118,13 +120,13 @@ def _harmonies(sketch: Sketch, index: int) -> tuple[Harmony[Sounding], ...]:
     return tuple(found[at] for at in sorted(found))
 
 
-def sound_marks(sketch: Sketch, index: int) -> tuple[tuple[int, Mark], ...]:
-    """Measure-level playback elements of the first part, with their places."""
-    return tuple(
-        (carried.at, carried.mark)
-        for carried in sketch.parts[0].bars[index].carried
-        if carried.mark.name == "sound"
-    )
+def _sounds(sketch: Sketch, index: int) -> tuple[Carried, ...]:
+    """Measure-level playback elements of the first part that has any."""
+    for part in sketch.parts:
+        found = tuple(c for c in part.bars[index].carried if c.mark.name == "sound")
+        if found:
+            return found
+    return ()
 
 
 def time_changes(bars: tuple[Bar, ...], index: int) -> tuple[Change, ...]:

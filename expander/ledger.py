@@ -1,0 +1,87 @@
+"""The ledger: every note of the sketch placed, replaced, or listed as given to nobody."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from expander.model.finding import Finding, Ledger, LostNote, Severity
+from expander.model.plan import Line, Strand
+from expander.model.score import P, Score, Sketch
+from expander.sounding import Origin, origins
+
+
+@dataclass(frozen=True, slots=True)
+class Accounts:
+    """What the ledger is made from.
+
+    `dropped` are notes (by origin) left out while dealing, with the reason; `unplayable` are
+    lines whose player cannot play such notes at all, with the bar index.
+    """
+
+    sketch: Sketch
+    strands: Mapping[str, Strand]
+    dropped: Sequence[tuple[int, str]]
+    unplayable: Sequence[tuple[Line, int]] = ()
+
+
+def account(books: Accounts, score: Score[P]) -> tuple[Ledger, list[Finding]]:
+    """Follow every note of the sketch into the score that was written."""
+    known = origins(books.sketch)
+    placed = set(written_origins(score))
+    replaced = {n for s in books.strands.values() for n in s.replaces} - placed
+    reasons = dict(books.dropped)
+    lost = [(n, at) for n, at in known.items() if n not in placed and n not in replaced]
+    unplaced = tuple(_lost(books.sketch, at, reasons.get(n, "")) for n, at in lost)
+    ledger = Ledger(
+        notes=len(known),
+        placed=len(known.keys() & placed),
+        replaced=len(known.keys() & replaced),
+        unplaced=unplaced,
+    )
+    return ledger, [_told(note, at.bar) for note, (_, at) in zip(unplaced, lost, strict=True)]
+
+
+def written_origins(score: Score[P]) -> Iterator[int]:
+    """The origin numbers of all notes in a score."""
+    for part in score.parts:
+        for bar in part.bars:
+            for layer in bar.layers:
+                for event in layer:
+                    for note in event.notes:
+                        yield note.origin
+
+
+def beat(sketch: Score[P], bar: int, at: int) -> float:
+    """The beat of a place, from 1.0, in units of the time signature's lower figure."""
+    time = sketch.bars[bar].time
+    kind = time.beats[0][1] if time.beats else "4"
+    unit = 4 * sketch.grid / int(kind) if kind.isdigit() and int(kind) else sketch.grid
+    return round(1 + at / unit, 3)
+
+
+def _lost(sketch: Sketch, origin: Origin, reason: str) -> LostNote:
+    return LostNote(
+        staff=origin.staff,
+        layer=origin.layer,
+        bar=sketch.bars[origin.bar].number,
+        beat=beat(sketch, origin.bar, origin.at),
+        pitch=str(origin.pitch),
+        reason=reason or "no entry of the plan plays it here",
+    )
+
+
+def _told(note: LostNote, index: int) -> Finding:
+    return Finding(
+        check="given-to-nobody",
+        severity=Severity.ERROR,
+        message=(
+            f"{note.pitch} of staff {note.staff}, layer {note.layer} is given to nobody: "
+            f"{note.reason}."
+        ),
+        part=f"sketch staff {note.staff}",
+        bar=note.bar,
+        beat=note.beat,
+        pitch=note.pitch,
+        index=index,
+    )

@@ -1,0 +1,179 @@
+"""The full score: all parts, the header, brackets, page and playback set-up."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from expander.model.instrument import Ensemble, Stave
+from expander.model.pitch import Written
+from expander.model.plan import Line
+from expander.model.rules import Rules, Technique
+from expander.model.score import Bracket, Document, Header, Mark, Part, Sketch, Sound
+from expander.notate.dress import Dresser
+from expander.notate.engrave import Engraver
+from expander.notate.loudness import Loudness
+from expander.notate.page import defaults
+from expander.notate.part import Shop, make_part
+from expander.notate.sharing import Sharer
+from expander.notate.spanners import Mender
+from expander.notate.system import system_of
+
+CONCERT = "concert"
+DRUM_CHANNEL = 10
+CHANNELS = 16
+_SYMBOL_READERS = ("rhythm section",)
+_SYMBOL_INSTRUMENTS = frozenset(
+    {"piano", "acoustic-guitar", "electric-guitar", "electric-bass", "organ"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """The written score and the lines whose player could not play them at all, with the bars."""
+
+    score: Document
+    unplayable: tuple[tuple[Line, int], ...]
+
+
+def build(
+    sketch: Sketch,
+    lines: Sequence[Line],
+    ensemble: Ensemble,
+    rules: Rules,
+    techniques: Mapping[str, Technique],
+    keyless: frozenset[str] = frozenset(),
+) -> Built:
+    """Write the full score of lines for an ensemble.
+
+    `keyless` are ids of instruments whose parts carry no key signature.
+    """
+    dresser = Dresser(techniques, {s.id: s for p in sketch.parts for s in p.sounds})
+    dressed = [dresser.dressed(line) for line in lines]
+    ensemble = _own_staves_for_doublers(ensemble, dressed)
+    shop = _shop(sketch, rules, techniques, keyless)
+    readers = _symbol_readers(ensemble)
+    top = frozenset(ensemble.top_staves)
+    parts = [
+        make_part(
+            place + 1,
+            stave,
+            ensemble,
+            dressed,
+            shop,
+            on_top=place in top,
+            symbols=bool(readers & set(stave.players)),
+        )
+        for place, stave in enumerate(ensemble.staves)
+    ]
+    score = Document(
+        grid=sketch.grid,
+        header=_header(sketch.header, rules, parts),
+        bars=sketch.bars,
+        parts=tuple(with_channels(parts)),
+        brackets=ensemble.brackets,
+    )
+    return Built(score, tuple(dresser.unplayable))
+
+
+def _shop(
+    sketch: Sketch, rules: Rules, techniques: Mapping[str, Technique], keyless: frozenset[str]
+) -> Shop:
+    return Shop(
+        system=system_of(sketch),
+        grid=sketch.grid,
+        engraver=Engraver(sketch.grid),
+        loudness=Loudness(sketch.bars),
+        mender=Mender([bar.start for bar in sketch.bars]),
+        sharer=Sharer(),
+        techniques=techniques,
+        concert=rules.pitch == CONCERT,
+        keyless=keyless,
+    )
+
+
+def _own_staves_for_doublers(ensemble: Ensemble, lines: Sequence[Line]) -> Ensemble:
+    """Players who share a stave get one each where one of them changes instrument."""
+    staves: list[Stave] = []
+    places: list[tuple[int, int]] = []
+    for stave in ensemble.staves:
+        first = len(staves)
+        staves += _divided(stave, ensemble, lines)
+        places.append((first, len(staves) - 1))
+    brackets = tuple(
+        replace(b, first=places[b.first][0], last=places[b.last][1]) for b in ensemble.brackets
+    )
+    inner = [Bracket(a, b, "square", barlines=True) for a, b in places if a < b]
+    return replace(
+        ensemble,
+        staves=tuple(staves),
+        brackets=(*brackets, *(b for b in inner if b not in brackets)),
+        top_staves=tuple(places[index][0] for index in ensemble.top_staves),
+    )
+
+
+def _divided(stave: Stave, ensemble: Ensemble, lines: Sequence[Line]) -> list[Stave]:
+    used = {line.seat.instrument.id for line in lines if line.seat.player in stave.players}
+    used |= {ensemble.players[p].instrument.id for p in stave.players}
+    if len(stave.players) == 1 or len(used) == 1:
+        return [stave]
+    players = [(index, ensemble.players[index]) for index in stave.players]
+    return [Stave(p.label, p.short, (index,), stave.optional) for index, p in players]
+
+
+def _symbol_readers(ensemble: Ensemble) -> set[int]:
+    """Players who read chord symbols: the rhythm section, or else pianos, guitars and the like."""
+    for name in _SYMBOL_READERS:
+        if name in ensemble.groups:
+            return {
+                index
+                for index in ensemble.groups[name]
+                if ensemble.players[index].instrument.pitched
+            }
+    return {
+        index
+        for index, player in enumerate(ensemble.players)
+        if player.instrument.id in _SYMBOL_INSTRUMENTS
+    }
+
+
+def _header(header: Header, rules: Rules, parts: Sequence[Part[Written]]) -> Header:
+    people = header.people
+    if rules.arranger:
+        people = (*(p for p in people if p[0] != "arranger"), ("arranger", rules.arranger))
+    extra = (("version", rules.version),) if rules.version else ()
+    return replace(
+        header,
+        people=people,
+        miscellaneous=(*header.miscellaneous, *extra),
+        defaults=defaults(sum(part.staves for part in parts)),
+        credits=(),
+        concert_pitch=rules.pitch == CONCERT,
+    )
+
+
+def with_channels(parts: Sequence[Part[Written]]) -> list[Part[Written]]:
+    """Give each playback sound a channel of its own; channel 10 is for percussion alone.
+
+    With more sounds than channels, further ports begin: fifteen channels each.
+    """
+    taken = 0
+    done: list[Part[Written]] = []
+    for part in parts:
+        sounds: list[Sound] = []
+        for sound in part.sounds:
+            if sound.key:
+                sounds.append(replace(sound, channel=DRUM_CHANNEL))
+                continue
+            port, place = divmod(taken, CHANNELS - 1)
+            channel = place + 1 if place + 1 < DRUM_CHANNEL else place + 2
+            sounds.append(replace(sound, channel=channel, carried=_port(sound.id, port)))
+            taken += 1
+        done.append(replace(part, sounds=tuple(sounds)))
+    return done
+
+
+def _port(sound: str, port: int) -> tuple[Mark, ...]:
+    if not port:
+        return ()
+    return (Mark("score-part", "midi-device", (("id", sound), ("port", str(port + 1)))),)

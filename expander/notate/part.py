@@ -1,0 +1,356 @@
+"""One stave of the line-up as a written part."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from expander.model.instrument import Ensemble, Instrument, Stave
+from expander.model.pitch import Transposition, Written
+from expander.model.plan import Line
+from expander.model.rules import Technique
+from expander.model.score import (
+    Change,
+    Clef,
+    Direction,
+    Harmony,
+    Key,
+    LayerId,
+    Part,
+    PartBar,
+    Sound,
+)
+from expander.notate import clefs
+from expander.notate.colours import Colours, colours, words
+from expander.notate.engrave import Engraver, WrittenEvents
+from expander.notate.lanes import Lane, lanes_of
+from expander.notate.loudness import Loudness, merged
+from expander.notate.sharing import Sharer, Sharing, first_tick, section_label, wind_label
+from expander.notate.spanners import Mender
+from expander.notate.spelling import Spelling, in_score, spelling, written_harmony, written_key
+from expander.notate.system import System, time_changes
+
+VOICES_PER_STAFF = 4
+PERCUSSION = Clef("percussion")
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """The tools that all parts are made with; they remember what they have made."""
+
+    system: System
+    grid: int
+    engraver: Engraver
+    loudness: Loudness
+    mender: Mender
+    sharer: Sharer
+    techniques: Mapping[str, Technique]
+    concert: bool
+    keyless: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How the part is read from a bar on: instrument, transposition and spelling."""
+
+    instrument: Instrument
+    transposition: Transposition
+    spelling: Spelling
+
+
+@dataclass(frozen=True, slots=True)
+class _Staff:
+    """One staff of the part: its lanes, what each bar shows, and its marks."""
+
+    number: int
+    lanes: tuple[Lane, ...]
+    shared: Mapping[int, Sharing]
+    directions: Mapping[int, list[Direction]]
+
+
+def make_part(
+    number: int,
+    stave: Stave,
+    ensemble: Ensemble,
+    lines: Sequence[Line],
+    shop: Shop,
+    *,
+    on_top: bool,
+    symbols: bool,
+) -> Part[Written]:
+    """The written part of a stave.
+
+    `number` gives its id. `on_top` parts carry tempo, rehearsal marks and jumps; those with
+    `symbols` the chord symbols.
+    """
+    name = f"P{number}"
+    player = ensemble.players[stave.players[0]]
+    lanes = [_mended(lane, shop) for lane in lanes_of(stave, lines, ensemble)]
+    used = _instruments(player.instruments, lanes)
+    sounds = _sounds(name, used)
+    followed = _colours(lanes, player.instrument, shop, sounds, used)
+    in_hand = _in_hand(player.instrument, followed)
+    count = max(i.staves for i in used)
+    staves = [
+        _staff(place, lanes, followed, stave, ensemble, shop) for place in range(1, count + 1)
+    ]
+    readings = _readings(in_hand, shop)
+    written = [_written(staff, readings, shop, _note_sounds(used, sounds)) for staff in staves]
+    marks = _clef_changes(staves, written, readings)
+    bars = [
+        PartBar(
+            layers=tuple(layer for staff in written for layer in staff[bar]),
+            changes=_changes(bar, readings, marks, count, shop),
+            directions=_directions(bar, staves, shop, on_top=on_top),
+            harmonies=_harmonies(bar, readings[bar], shop) if symbols else (),
+            barlines=shop.system.barlines.get(bar, ()),
+            carried=shop.system.sounds.get(bar, ()) if number == 1 else (),
+        )
+        for bar in range(len(shop.system.bars))
+    ]
+    layers = _layer_ids(written)
+    return Part(name, stave.label, stave.short, count, layers, tuple(bars), sounds)
+
+
+def _mended(lane: Lane, shop: Shop) -> Lane:
+    material = {bar: lane.material(bar) for bar in lane.bars}
+    return replace(lane, bars=shop.mender.mended(lane.bars, material))
+
+
+def _instruments(own: tuple[Instrument, ...], lanes: Sequence[Lane]) -> tuple[Instrument, ...]:
+    """The first instrument and those really played, in the player's order."""
+    played = {p.instrument.id for lane in lanes for pieces in lane.pieces.values() for p in pieces}
+    return tuple(i for place, i in enumerate(own) if place == 0 or i.id in played)
+
+
+def _sounds(part: str, used: Sequence[Instrument]) -> tuple[Sound, ...]:
+    """The playback sounds of a part: one for each instrument, or for each drum."""
+    found: list[Sound] = []
+    for instrument in used:
+        if instrument.drum_keys and not instrument.pitched:
+            found += [
+                Sound(f"{part}-I{len(found) + 1 + i}", drum.capitalize(), instrument.sound, key=key)
+                for i, (drum, key) in enumerate(instrument.drum_keys)
+            ]
+        else:
+            found.append(
+                Sound(f"{part}-I{len(found) + 1}", instrument.name, instrument.sound,
+                      instrument.program)
+            )  # fmt: skip
+    return tuple(found)
+
+
+def _note_sounds(
+    used: Sequence[Instrument], sounds: Sequence[Sound]
+) -> Mapping[str, tuple[tuple[str, str], ...]]:
+    """For each instrument, what its notes name: nothing where the part has one sound only."""
+    if len(sounds) == 1:
+        return {}
+    waiting = list(sounds)
+    found: dict[str, tuple[tuple[str, str], ...]] = {}
+    for instrument in used:
+        names = [name for name, _ in instrument.drum_keys] if not instrument.pitched else []
+        taken = [waiting.pop(0) for _ in names or [""]]
+        labels = names or [""]
+        found[instrument.id] = tuple((n, s.id) for n, s in zip(labels, taken, strict=True))
+    return found
+
+
+def _colours(
+    lanes: Sequence[Lane],
+    first: Instrument,
+    shop: Shop,
+    sounds: Sequence[Sound],
+    used: Sequence[Instrument],
+) -> list[Colours]:
+    ids = {i.id: pairs[0][1] for i in used for pairs in [_note_sounds(used, sounds).get(i.id, ())]
+           if pairs}  # fmt: skip
+    return [colours(lane, first, shop.system.bars, shop.techniques, ids) for lane in lanes]
+
+
+def _in_hand(first: Instrument, followed: Sequence[Colours]) -> dict[int, Instrument]:
+    """The instrument in hand from each bar at which it changes."""
+    found = {0: first}
+    for each in followed:
+        found.update(each.instruments)
+    return dict(sorted(found.items()))
+
+
+def _staff(
+    place: int,
+    lanes: Sequence[Lane],
+    followed: Sequence[Colours],
+    stave: Stave,
+    ensemble: Ensemble,
+    shop: Shop,
+) -> _Staff:
+    """Bring the lanes of one staff together and write what stands around them."""
+    chosen = [(lane, c) for lane, c in zip(lanes, followed, strict=True) if lane.staff == place]
+    mine = [lane for lane, _ in chosen]
+    shared = shop.sharer.share([lane.bars for lane in mine])
+    loud = [shop.loudness.directions(lane) for lane in mine]
+    spoken = [c.directions for _, c in chosen]
+    directions: dict[int, list[Direction]] = _labels(shared, mine, stave, ensemble)
+    for bar in {b for table in (*loud, *spoken) for b in table}:
+        here = directions.setdefault(bar, [])
+        here += merged(spoken, bar)
+        here += merged(loud, bar)
+    return _Staff(place, tuple(mine), shared, directions)
+
+
+def _labels(
+    shared: Mapping[int, Sharing], lanes: Sequence[Lane], stave: Stave, ensemble: Ensemble
+) -> dict[int, list[Direction]]:
+    """Who plays, at each change: "1.", "a 2" and the like; "div." and "unis." for sections."""
+    several = len(stave.players) > 1
+    section = not several and ensemble.players[stave.players[0]].size > 1
+    if not several and not section:
+        return {}
+    numbers = [_number(ensemble.players[p].name, i) for i, p in enumerate(stave.players)]
+    found: dict[int, list[Direction]] = {}
+    said = "" if several else "unis."
+    for bar, sharing in shared.items():
+        if not sharing.playing:
+            continue
+        owners = replace(sharing, playing=tuple(lanes[i].owner for i in sharing.playing))
+        label = wind_label(owners, numbers) if several else section_label(sharing)
+        if label != said:
+            found[bar] = [words(label, first_tick(sharing))]
+            said = label
+    return found
+
+
+def _number(name: str, place: int) -> str:
+    found = re.search(r"(\d+)\s*$", name)
+    return found.group(1) if found else str(place + 1)
+
+
+def _readings(in_hand: Mapping[int, Instrument], shop: Shop) -> list[Reading]:
+    """How each bar is read, by the instrument in hand and the key."""
+    readings: list[Reading] = []
+    instrument = in_hand[0]
+    for bar in range(len(shop.system.bars)):
+        instrument = in_hand.get(bar, instrument)
+        transposition = in_score(instrument, concert=shop.concert)
+        keyless = instrument.id in shop.keyless or not instrument.pitched
+        spelled = spelling(transposition, shop.system.key_at(bar).fifths, keyless=keyless)
+        readings.append(Reading(instrument, transposition, spelled))
+    return readings
+
+
+def _written(
+    staff: _Staff,
+    readings: Sequence[Reading],
+    shop: Shop,
+    sounds: Mapping[str, tuple[tuple[str, str], ...]],
+) -> list[tuple[WrittenEvents, ...]]:
+    """The engraved voices of each bar, every bar with as many layers as the fullest one."""
+    most = max((len(s.voices) for s in staff.shared.values()), default=1)
+    rows: list[tuple[WrittenEvents, ...]] = []
+    for bar, reading in enumerate(readings):
+        sharing = staff.shared.get(bar)
+        voices = sharing.voices if sharing else ((),)
+        engraved = shop.engraver.staff(
+            voices,
+            shop.system.bars[bar],
+            reading.spelling,
+            key_changes=_keys_inside(bar, reading, shop),
+            sounds=sounds.get(reading.instrument.id, ()),
+        )
+        rows.append((*engraved, *((),) * (most - len(engraved))))
+    return rows
+
+
+def _keys_inside(bar: int, reading: Reading, shop: Shop) -> tuple[tuple[int, int], ...]:
+    return tuple(
+        (change.at, _shown_key(change.key, reading).fifths)
+        for change in shop.system.keys
+        if change.bar == bar and change.at
+    )
+
+
+def _shown_key(key: Key, reading: Reading) -> Key:
+    spelled = spelling(reading.transposition, key.fifths, keyless=reading.spelling.keyless)
+    return written_key(key, spelled)
+
+
+def _layer_ids(written: Sequence[Sequence[tuple[WrittenEvents, ...]]]) -> tuple[LayerId, ...]:
+    return tuple(
+        LayerId(staff + 1, str(VOICES_PER_STAFF * staff + voice + 1))
+        for staff, rows in enumerate(written)
+        for voice in range(len(rows[0]) if rows else 1)
+    )
+
+
+def _clef_changes(
+    staves: Sequence[_Staff],
+    written: Sequence[Sequence[tuple[WrittenEvents, ...]]],
+    readings: Sequence[Reading],
+) -> dict[int, list[Change]]:
+    """The clefs by bar: chosen for each stretch with one instrument in hand."""
+    found: dict[int, list[Change]] = {}
+    for staff, rows in zip(staves, written, strict=True):
+        before: Clef | None = None
+        for start, stop in _stretches(readings):
+            habits = readings[start].instrument.clefs
+            chosen = clefs.choose(
+                [clefs.heights([e for layer in row for e in layer]) for row in rows[start:stop]],
+                habits[min(staff.number, len(habits)) - 1],
+            )
+            for bar, clef in enumerate(chosen, start):
+                if clef != before:
+                    found.setdefault(bar, []).append(Change(0, clef, staff.number))
+                before = clef
+    return found
+
+
+def _stretches(readings: Sequence[Reading]) -> list[tuple[int, int]]:
+    edges = [0]
+    for bar in range(1, len(readings)):
+        if readings[bar].instrument is not readings[bar - 1].instrument:
+            edges.append(bar)
+    return list(zip(edges, [*edges[1:], len(readings)], strict=True)) if readings else []
+
+
+def _changes(
+    bar: int,
+    readings: Sequence[Reading],
+    clef_changes: Mapping[int, list[Change]],
+    staves: int,
+    shop: Shop,
+) -> tuple[Change, ...]:
+    """Key, time, clef and transposition where they are new, in MusicXML's order."""
+    reading = readings[bar]
+    anew = bar == 0 or reading.transposition != readings[bar - 1].transposition
+    found: list[Change] = []
+    if bar == 0 or anew or any(c.bar == bar and c.at == 0 for c in shop.system.keys):
+        found.append(Change(0, _shown_key(shop.system.key_at(bar), reading)))
+    found += time_changes(shop.system.bars, bar)
+    for change in clef_changes.get(bar, ()):
+        found.append(change if staves > 1 else replace(change, staff=0))
+    if anew and (bar or reading.transposition != Transposition()):
+        found.append(Change(0, reading.transposition))
+    found += [
+        Change(change.at, _shown_key(change.key, reading))
+        for change in shop.system.keys
+        if change.bar == bar and change.at
+    ]
+    return tuple(found)
+
+
+def _directions(
+    bar: int, staves: Sequence[_Staff], shop: Shop, *, on_top: bool
+) -> tuple[Direction, ...]:
+    found = list(shop.system.directions.get(bar, ())) if on_top else []
+    for staff in staves:
+        number = staff.number if len(staves) > 1 else 0
+        found += [replace(d, staff=number) for d in staff.directions.get(bar, ())]
+    return tuple(sorted(found, key=lambda d: d.at))
+
+
+def _harmonies(bar: int, reading: Reading, shop: Shop) -> tuple[Harmony[Written], ...]:
+    return tuple(
+        written_harmony(symbol, reading.spelling.interval)
+        for symbol in shop.system.harmonies.get(bar, ())
+    )

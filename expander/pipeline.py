@@ -1,0 +1,140 @@
+"""The order of the rooms: from a sketch, rules and a line-up to a written score and its report."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from expander.catalogue.ensembles import load_ensemble, without_silent
+from expander.catalogue.seating import seats as seats_named
+from expander.errors import BadRules, BadUsage, ExpanderError
+from expander.fitting.fit import Fitter
+from expander.ledger import Accounts, account
+from expander.model.finding import Finding, Ledger
+from expander.model.instrument import Ensemble, Seat
+from expander.model.plan import Line, Strand, Task
+from expander.model.rules import Rules
+from expander.model.score import Document, Sections, Sketch
+from expander.notate.build import build
+from expander.plan.default import default_rules
+from expander.plan.form import sections as form_of
+from expander.plan.strands import take
+from expander.plan.tasks import assign
+from expander.rulefile import check_against, facts_of, load_rules, techniques
+from expander.sounding import to_sounding
+from expander.voicing.share import share
+
+
+@dataclass(frozen=True, slots=True)
+class Expanded:
+    """A full score and what there is to say about it."""
+
+    score: Document
+    ledger: Ledger
+    findings: tuple[Finding, ...]
+    ensemble: Ensemble
+    rules: Rules
+
+
+def choose(
+    rules_file: Path | None, ensemble: str, sketch: Sketch, pitch: str = ""
+) -> tuple[Rules, Ensemble]:
+    """The rules and the line-up to work with, from a rule file, a line-up's name, or both.
+
+    The name given beside a rule file stands for the one in it. Raises BadUsage where neither
+    names a line-up, BadRules with every mistake where the rules do not suit the sketch.
+    """
+    rules = load_rules(rules_file) if rules_file else Rules()
+    name = ensemble or rules.ensemble
+    if not name:
+        raise BadUsage(
+            "no line-up is named.",
+            hint="Name one with --ensemble, or with 'ensemble:' in the rule file.",
+        )
+    base = rules_file.parent if rules_file and not ensemble else None
+    found = load_ensemble(name, base)
+    rules = replace(rules, ensemble=name, pitch=pitch or rules.pitch)
+    if not rules.plan:
+        rules = default_rules(sketch, found, rules)
+    mistakes = check_against(rules, facts_of(sketch), lambda who: seats_named(found, who))
+    if mistakes:
+        raise BadRules(mistakes)
+    return rules, found
+
+
+def expand_file(
+    sketch: Document, rules_file: Path | None, ensemble: str = "", pitch: str = ""
+) -> Expanded:
+    """Expand a document with a rule file, a line-up's name, or both."""
+    heard = to_sounding(sketch)
+    rules, line_up = choose(rules_file, ensemble, heard, pitch)
+    return expand_score(heard, rules, line_up)
+
+
+def expand_score(sketch: Sketch, rules: Rules, ensemble: Ensemble) -> Expanded:
+    """Expand a sketch: plan, voice, fit, notate, account for every note.
+
+    Raises ExpanderError where the rules name what the sketch or the ensemble does not have.
+    """
+    if not rules.plan:
+        rules = default_rules(sketch, ensemble, rules)
+    sections = form_of(sketch, rules.form)
+    strands = build_strands(sketch, rules, sections)
+    resolve = _resolver(ensemble)
+    plan = assign(rules, strands, sections, sketch.bars, resolve, ensemble)
+    lines, dropped, moved = _lines(plan.tasks, sketch, ensemble, resolve)
+    playing = {line.seat.player for line in lines}
+    used = without_silent(ensemble, playing)
+    keyless = _keyless(ensemble, rules, resolve)
+    built = build(sketch, _renumbered(lines, ensemble, used), used, rules, techniques(), keyless)
+    books = Accounts(sketch, strands, dropped, built.unplayable)
+    ledger, told = account(books, built.score)
+    return Expanded(built.score, ledger, (*plan.findings, *moved, *told), used, rules)
+
+
+def build_strands(sketch: Sketch, rules: Rules, sections: Sections) -> Mapping[str, Strand]:
+    """Every strand of the rules by its name."""
+    return {name: take(sketch, rule) for name, rule in rules.strands.items()}
+
+
+def _resolver(ensemble: Ensemble):  # noqa: ANN202
+    known: dict[str, tuple[Seat, ...]] = {}
+
+    def resolve(name: str) -> tuple[Seat, ...]:
+        if name not in known:
+            try:
+                known[name] = seats_named(ensemble, name)
+            except LookupError as error:
+                raise ExpanderError(str(error)) from error
+        return known[name]
+
+    return resolve
+
+
+def _lines(
+    tasks: Sequence[Task], sketch: Sketch, ensemble: Ensemble, resolve
+) -> tuple[list[Line], list[tuple[int, str]], list[Finding]]:
+    """Voice and fit each task in turn."""
+    starts = [bar.start for bar in sketch.bars]
+    fitter = Fitter(sketch)
+    lines: list[Line] = []
+    dropped: list[tuple[int, str]] = []
+    findings: list[Finding] = []
+    for task in tasks:
+        shared = share(task, starts, ensemble, _pools(task, resolve))
+        dropped += shared.dropped
+        names = [ensemble.players[line.seat.player].label for line in shared.lines]
+        fitted, told = fitter.fit(shared.lines, names)
+        lines += fitted
+        findings += told
+    return lines, dropped, findings
+
+
+def _pools(task: Task, resolve) -> list[int]:
+    """For each seat of a task, the place of the name in `by` that it came in with."""
+    places: dict[tuple[int, str], int] = {}
+    for place, name in enumerate(task.entry.by):
+        for seat in resolve(name):
+            places.setdefault((seat.player, seat.instrument.id), place)
+    return [places[seat.player, seat.instrument.id] for seat in task.seats]

@@ -1,0 +1,294 @@
+"""A first plan by register, for a sketch without rules: every note goes to somebody.
+
+Singers sing what has words. The accompaniment is dealt from the top down over the core of the
+line-up (the strings where there are sections of them, else everybody); woodwind and horns double
+it, the heavy brass joins where the sketch is loud (more players for louder: common practice).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from statistics import median
+
+from expander.model.dynamics import LEVELS, level_after
+from expander.model.instrument import Ensemble, Player
+from expander.model.pitch import Drum
+from expander.model.plan import Strand
+from expander.model.rules import Entry, Passage, Rules, StrandRule
+from expander.model.score import Sections, Sketch, staves_of
+from expander.plan.form import sections
+from expander.plan.strands import take
+
+EVERYWHERE = "all"
+LOUD = LEVELS.index("f")
+SMALL = 8
+"""Line-ups of up to so many players have everybody in the core."""
+
+DIVISIONS = 4
+CHORDAL = 4
+PLENTY = 99
+SUNG = 0.3
+"""Share of notes with words from which a staff counts as sung; letters over chords stay below."""
+
+_HEAVY = frozenset({"trumpets", "trombones", "tubas", "cornets", "flugelhorns", "euphoniums"})
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A staff of the sketch: its rule, how many notes at once, its middle, and what it is."""
+
+    rule: StrandRule
+    depth: int
+    middle: float
+    sung: bool
+    pitched: bool
+
+
+def default_rules(sketch: Sketch, ensemble: Ensemble, given: Rules | None = None) -> Rules:
+    """Rules with a plan for every staff. Strands and form already `given` are kept and used."""
+    given = given or Rules()
+    form = sections(sketch, given.form)
+    units = _units(sketch, given)
+    singers = [i for i, p in enumerate(ensemble.players) if p.instrument.family == "voice"]
+    sung, played = _sung_and_played(units, singers)
+    entries = [(EVERYWHERE, e) for e in _by_singers(sung, singers, ensemble)]
+    drums = [u for u in played if not u.pitched]
+    entries += [(EVERYWHERE, e) for e in _by_drums(drums, ensemble)]
+    pitched = _from_the_top([u for u in played if u.pitched])
+    strands = {u.rule.name: u.rule for u in units}
+    for choir, where in _choirs(sketch, ensemble, form):
+        for group, players in _partition(pitched, choir, ensemble):
+            rule = _together(group)
+            strands.setdefault(rule.name, rule)
+            entry = Entry(rule.name, _names(players, ensemble), fit="octave")
+            entries += [(section, entry) for section in where]
+    plan: dict[str, tuple[Entry, ...]] = {}
+    for section, entry in entries:
+        plan[section] = (*plan.get(section, ()), entry)
+    used = {e.play for _, e in entries}
+    named = {name: rule for name, rule in strands.items() if name in used or name in given.strands}
+    passages = given.form or _passages(sketch, form)
+    return replace(given, form=passages, strands=named, plan=plan)
+
+
+def _passages(sketch: Sketch, form: Sections) -> Mapping[str, Passage]:
+    """The sections of the rehearsal marks as passages of a rule file."""
+    return {name: Passage(mark=name) for name in form}
+
+
+# -- what the sketch holds -----------------------------------------------------------------------
+
+
+def _units(sketch: Sketch, given: Rules) -> list[Unit]:
+    rules = list(given.strands.values()) or _staff_rules(sketch)
+    taken = [(rule, take(sketch, rule)) for rule in rules if rule.staff and not rule.repeat]
+    return [_unit(rule, strand) for rule, strand in taken if strand.bars]
+
+
+def _staff_rules(sketch: Sketch) -> list[StrandRule]:
+    """A strand for each staff, named after its part."""
+    names: list[str] = []
+    for address in staves_of(sketch):
+        part = sketch.parts[address.part]
+        base = _plain(part.name) or f"staff {address.number}"
+        if part.staves > 1:
+            base += f" {('upper', 'lower')[address.staff - 1]}" if part.staves == 2 else (
+                f" {address.staff}"
+            )  # fmt: skip
+        names.append(base)
+    return [StrandRule(_unique(names, index), staff=index + 1) for index in range(len(names))]
+
+
+def _plain(name: str) -> str:
+    words = "".join(c if c.isalnum() else " " for c in name.lower()).split()
+    return " ".join(words)
+
+
+def _unique(names: Sequence[str], index: int) -> str:
+    name = names[index]
+    if names.count(name) == 1:
+        return name
+    return f"{name} {names[: index + 1].count(name)}"
+
+
+def _unit(rule: StrandRule, strand: Strand) -> Unit:
+    layers = [layer for bar in strand.bars.values() for layer in bar]
+    events = [e for layer in layers for e in layer if e.notes]
+    heights = [
+        float(n.pitch.semitone) for e in events for n in e.notes if not isinstance(n.pitch, Drum)
+    ]
+    with_words = sum(1 for e in events if e.lyrics)
+    return Unit(
+        rule,
+        depth=max((_at_once(bar) for bar in strand.bars.values()), default=1),
+        middle=median(heights) if heights else 60.0,
+        sung=bool(events) and with_words >= SUNG * len(events),
+        pitched=bool(heights),
+    )
+
+
+def _at_once(layers: Sequence[Sequence]) -> int:  # type: ignore[type-arg]
+    events = [e for layer in layers for e in layer if e.notes]
+    return max(
+        (sum(len(e.notes) for e in events if e.at <= one.at < e.end or e is one) for one in events),
+        default=0,
+    )
+
+
+def _sung_and_played(
+    units: Sequence[Unit], singers: Sequence[int]
+) -> tuple[list[Unit], list[Unit]]:
+    """What the singers there are can take, and the rest."""
+    sung = [u for u in units if u.sung][: len(singers)] if singers else []
+    if singers and not sung and len(singers) > 1:
+        return list(units), []
+    return sung, [u for u in units if u not in sung]
+
+
+def _from_the_top(units: Sequence[Unit]) -> list[Unit]:
+    return sorted(units, key=lambda u: (-u.middle, u.rule.staff))
+
+
+# -- who plays -----------------------------------------------------------------------------------
+
+
+def _by_singers(sung: Sequence[Unit], singers: Sequence[int], ensemble: Ensemble) -> list[Entry]:
+    if not sung:
+        return []
+    entries = []
+    for group, players in _partition(_from_the_top(sung), singers, ensemble):
+        for unit in group:
+            entries.append(Entry(unit.rule.name, _names(players, ensemble), fit="octave"))
+    return entries
+
+
+def _by_drums(drums: Sequence[Unit], ensemble: Ensemble) -> list[Entry]:
+    """The drum set takes the drums, else the first player of unpitched percussion."""
+    players = [index for index, p in enumerate(ensemble.players) if not p.instrument.pitched]
+    players.sort(key=lambda i: ensemble.players[i].instrument.id != "drum-set")
+    names = _names(players[:1], ensemble)
+    return [Entry(unit.rule.name, names) for unit in drums] if names else []
+
+
+def _choirs(
+    sketch: Sketch, ensemble: Ensemble, form: Sections
+) -> list[tuple[list[int], list[str]]]:
+    """Groups of players who each play the whole accompaniment, with the sections they play in."""
+    playing = [i for i, p in enumerate(ensemble.players) if _melodic(p)]
+    core = [i for i in playing if ensemble.players[i].instrument.family == "strings"]
+    chordal = [i for i, p in enumerate(ensemble.players) if _is_chordal(p)]
+    if len(core) < 4 or len(playing) <= SMALL:
+        everyone = playing if len(playing) > SMALL else sorted([*playing, *_keyboards(ensemble)])
+        return [(everyone or chordal, [EVERYWHERE])]
+    others = [i for i in playing if i not in core]
+    heavy = [i for i in others if ensemble.players[i].instrument.section in _HEAVY]
+    light = [i for i in others if i not in heavy]
+    loud = [name for name, bars in form.items() if _is_loud(sketch, bars)]
+    found = [(core, [EVERYWHERE]), (light, [EVERYWHERE]), (heavy, loud)]
+    return [(players, where) for players, where in found if players and where]
+
+
+def _melodic(player: Player) -> bool:
+    one = player.instrument
+    return one.pitched and one.family in ("woodwind", "brass", "strings")
+
+
+def _is_chordal(player: Player) -> bool:
+    return player.instrument.pitched and player.instrument.at_once >= CHORDAL
+
+
+def _keyboards(ensemble: Ensemble) -> list[int]:
+    return [i for i, p in enumerate(ensemble.players) if p.instrument.family == "keyboard"]
+
+
+def _is_loud(sketch: Sketch, bars: range) -> bool:
+    return any(
+        level in LEVELS and LEVELS.index(level) >= LOUD and level != "n"
+        for part in sketch.parts
+        for index in bars
+        for direction in part.bars[index].directions
+        if (level := level_after(direction))
+    )
+
+
+def _partition(
+    units: Sequence[Unit], players: Sequence[int], ensemble: Ensemble
+) -> list[tuple[list[Unit], list[int]]]:
+    """Deal units out over players, both from the top down: enough room first, then register."""
+    if not units or not players:
+        return []
+    ranked = sorted(players, key=lambda i: -_centre(ensemble.players[i]))
+    if len(units) > len(ranked):
+        units_of = _chunks(units, len(ranked))
+    else:
+        units_of = [[u] for u in units]
+    cuts = _cheapest_cuts(units_of, ranked, ensemble)
+    return [(group, sorted(ranked[a:b])) for group, (a, b) in zip(units_of, cuts, strict=True)]
+
+
+def _chunks(units: Sequence[Unit], count: int) -> list[list[Unit]]:
+    size = len(units)
+    return [list(units[i * size // count : (i + 1) * size // count]) for i in range(count)]
+
+
+def _cheapest_cuts(
+    groups: Sequence[Sequence[Unit]], ranked: Sequence[int], ensemble: Ensemble
+) -> list[tuple[int, int]]:
+    """Contiguous shares of the ranked players, one for each group."""
+    best: dict[int, tuple[float, list[tuple[int, int]]]] = {0: (0.0, [])}
+    for place, group in enumerate(groups):
+        left = len(groups) - place - 1
+        grown: dict[int, tuple[float, list[tuple[int, int]]]] = {}
+        for start, (cost, path) in best.items():
+            for stop in range(start + 1, len(ranked) - left + 1):
+                total = cost + _misfit(group, [ensemble.players[i] for i in ranked[start:stop]])
+                if total < grown.get(stop, (float("inf"), []))[0]:
+                    grown[stop] = (total, [*path, (start, stop)])
+        best = grown
+    return best[len(ranked)][1]
+
+
+def _misfit(group: Sequence[Unit], players: Sequence[Player]) -> float:
+    depth = sum(u.depth for u in group)
+    room = sum(_capacity(p) for p in players)
+    middle = sum(u.middle for u in group) / len(group)
+    register = sum(abs(_centre(p) - middle) for p in players)
+    return 1000.0 * max(0, depth - room) + 20.0 * max(0, depth - len(players)) + register
+
+
+def _capacity(player: Player) -> int:
+    if _is_chordal(player) and player.instrument.family != "strings":
+        return PLENTY
+    return min(player.size, DIVISIONS) if player.size > 1 else min(player.instrument.at_once, 2)
+
+
+def _centre(player: Player) -> float:
+    one = player.instrument
+    if one.comfortable is None:
+        return 0.0
+    low, high = one.sounding(one.comfortable)
+    return (float(low.semitone) + float(high.semitone)) / 2
+
+
+def _together(group: Sequence[Unit]) -> StrandRule:
+    """One strand for several staves that share players."""
+    if len(group) == 1:
+        return group[0].rule
+    staves = sorted(n for u in group for n in (u.rule.staff, *u.rule.more_staves))
+    name = " and ".join(u.rule.name for u in sorted(group, key=lambda u: u.rule.staff))
+    return StrandRule(name, staff=staves[0], more_staves=tuple(staves[1:]))
+
+
+def _names(players: Sequence[int], ensemble: Ensemble) -> tuple[str, ...]:
+    """Names for players: groups where a whole group is meant, else one by one."""
+    left = list(players)
+    found: list[str] = []
+    by_size = sorted(ensemble.groups.items(), key=lambda item: (-len(item[1]), item[0]))
+    for name, members in by_size:
+        if len(members) > 1 and set(members) <= set(left):
+            found.append(name)
+            left = [i for i in left if i not in members]
+    found += [ensemble.players[i].name for i in left]
+    order = {name: min(ensemble.groups.get(name, (PLENTY,))) for name in found}
+    return tuple(sorted(found, key=lambda name: order[name]))
