@@ -169,13 +169,13 @@ class Carrier:
         children = [c for c in el if c.tag not in without]
         texts = [(c.tag, self.xml(c)) for c in children]
         kept = [(tag, text) for tag, text in texts if text is not None]
-        settled = _settled(known, kept)
-        if settled is None:
+        chosen = settled(known, kept)
+        if chosen is None:
             self._say(f"<{el.tag}> lacks what MusicXML asks for in it and was left out", el)
             return None
-        if len(settled) < len(kept):
+        if len(chosen) < len(kept):
             self._say(f"<{el.tag}> holds more than MusicXML allows; some was left out", el)
-        return "".join([text for _, text in settled])
+        return "".join([text for _, text in chosen])
 
     def xml(self, el: etree._Element) -> str | None:
         """The element with all it holds as XML, cut to the schema."""
@@ -199,7 +199,7 @@ def _prefixed(name: str) -> str:
     return name
 
 
-def _settled(known: Kind, children: list[tuple[str, str]]) -> list[tuple[str, str]] | None:
+def settled(known: Kind, children: list[tuple[str, str]]) -> list[tuple[str, str]] | None:
     """The children in an order and choice that the content model allows; None if there is none."""
     if known.content is None:
         return []

@@ -1,0 +1,64 @@
+"""From a Document to MusicXML 4.0, as bytes or as a file."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from expander.model.score import Document
+from expander.musicxml.bartext import BarWriter
+from expander.musicxml.headtext import PartIds, head_text, part_list_text
+from expander.musicxml.package import compressed, put_in_place
+from expander.musicxml.text import quoted
+
+_TOP = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
+    ' "http://www.musicxml.org/dtds/partwise.dtd">\n'
+)
+_XLINK = ' xmlns:xlink="http://www.w3.org/1999/xlink"'
+_CALLED = re.compile(
+    r'<(instrument-change|midi-device|midi-instrument|play) id="([^"]*)"[^>]*?(/>|>.*?</\1>)',
+    re.DOTALL,
+)
+
+
+def write(document: Document, path: Path | str) -> None:
+    """Writes a score file; a name that ends in `.mxl` gives a compressed one.
+
+    The file is written beside its place and moved there when it is whole. Raises CannotWrite,
+    in which case nothing was changed.
+    """
+    target = Path(path)
+    data = to_bytes(document)
+    put_in_place(compressed(data) if target.suffix.lower() == ".mxl" else data, target)
+
+
+def to_bytes(document: Document) -> bytes:
+    """The score as MusicXML 4.0 partwise, UTF-8, valid against the W3C schema.
+
+    The same document gives the same bytes. Raises CannotWrite for pitches outside MusicXML's
+    octaves 0 to 9.
+    """
+    ids = PartIds(document.parts)
+    body = _body(document, ids)
+    head = head_text(document.header, body)
+    parts = part_list_text(document.parts, document.brackets, ids)
+    xlink = _XLINK if "xlink:" in head or "xlink:" in body or "xlink:" in parts else ""
+    root = f'<score-partwise{xlink} version="4.0">\n'
+    return "".join([_TOP, root, head, parts, body, "</score-partwise>\n"]).encode()
+
+
+def _body(document: Document, ids: PartIds) -> str:
+    writer = BarWriter(document.grid)
+    texts = []
+    for part, own, sounds in zip(document.parts, ids.parts, ids.sounds, strict=True):
+        bars = writer.part(part, document.bars, sounds)
+        texts += [f'<part id="{quoted(own)}">\n', bars, "</part>\n"]
+    body = "".join(texts)
+    return _without_strangers(body, ids.all_sounds()) if _CALLED.search(body) else body
+
+
+def _without_strangers(body: str, known: frozenset[str]) -> str:
+    """Without playback elements that name a sound the score does not have."""
+    return _CALLED.sub(lambda found: found[0] if found[2] in known else "", body)
