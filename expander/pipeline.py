@@ -2,27 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from expander.catalogue.ensembles import load_ensemble, without_silent
 from expander.catalogue.seating import seats as seats_named
-from expander.errors import BadRules, BadUsage, ExpanderError
+from expander.errors import BadRules, BadUsage
 from expander.fitting.fit import Fitter
 from expander.ledger import Accounts, account
 from expander.model.finding import Finding, Ledger
 from expander.model.instrument import Ensemble, Seat
 from expander.model.plan import Line, Strand, Task
-from expander.model.rules import Rules
-from expander.model.score import Document, Sections, Sketch
+from expander.model.rules import Rules, StrandRule
+from expander.model.score import Document, Sketch
 from expander.notate.build import build
 from expander.plan.default import default_rules
+from expander.plan.form import passage_bars
 from expander.plan.form import sections as form_of
 from expander.plan.strands import take
-from expander.plan.tasks import assign
+from expander.plan.tasks import Resolve, assign
 from expander.rulefile import check_against, facts_of, load_rules, techniques
 from expander.sounding import to_sounding
+from expander.voicing.blocks import block
+from expander.voicing.built import Built
+from expander.voicing.pads import pad
 from expander.voicing.share import share
 
 
@@ -57,7 +61,7 @@ def choose(
     rules = replace(rules, ensemble=name, pitch=pitch or rules.pitch)
     if not rules.plan:
         rules = default_rules(sketch, found, rules)
-    mistakes = check_against(rules, facts_of(sketch), lambda who: seats_named(found, who))
+    mistakes = check_against(rules, facts_of(sketch), _resolver(found))
     if mistakes:
         raise BadRules(mistakes)
     return rules, found
@@ -80,40 +84,84 @@ def expand_score(sketch: Sketch, rules: Rules, ensemble: Ensemble) -> Expanded:
     if not rules.plan:
         rules = default_rules(sketch, ensemble, rules)
     sections = form_of(sketch, rules.form)
-    strands = build_strands(sketch, rules, sections)
     resolve = _resolver(ensemble)
+    strands, remarks = build_strands(sketch, rules, ensemble, resolve)
     plan = assign(rules, strands, sections, sketch.bars, resolve, ensemble)
     lines, dropped, moved = _lines(plan.tasks, sketch, ensemble, resolve)
     playing = {line.seat.player for line in lines}
     used = without_silent(ensemble, playing)
     keyless = _keyless(ensemble, rules, resolve)
-    built = build(sketch, _renumbered(lines, ensemble, used), used, rules, techniques(), keyless)
+    built = build(sketch, lines, used, rules, techniques(), keyless)
     books = Accounts(sketch, strands, dropped, built.unplayable)
     ledger, told = account(books, built.score)
-    return Expanded(built.score, ledger, (*plan.findings, *moved, *told), used, rules)
+    return Expanded(built.score, ledger, (*remarks, *plan.findings, *moved, *told), used, rules)
 
 
-def build_strands(sketch: Sketch, rules: Rules, sections: Sections) -> Mapping[str, Strand]:
-    """Every strand of the rules by its name."""
-    return {name: take(sketch, rule) for name, rule in rules.strands.items()}
+def build_strands(
+    sketch: Sketch, rules: Rules, ensemble: Ensemble, resolve: Resolve
+) -> tuple[Mapping[str, Strand], list[Finding]]:
+    """Every strand of the rules by its name: taken from the sketch, or built from its chords."""
+    made: dict[str, Strand] = {}
+    findings: list[Finding] = []
+
+    def strand(name: str) -> Strand:
+        if name not in made:
+            rule = rules.strands[name]
+            if not (rule.chords or rule.under):
+                made[name] = take(sketch, rule)
+            else:
+                built = _built(rule, strand, sketch, _compass(name, rules, resolve))
+                made[name] = built.strand
+                findings.extend(built.findings)
+        return made[name]
+
+    return {name: strand(name) for name in rules.strands}, findings
 
 
-def _resolver(ensemble: Ensemble):  # noqa: ANN202
+def _built(
+    rule: StrandRule,
+    strand: Callable[[str], Strand],
+    sketch: Sketch,
+    compass: tuple[int, int] | None,
+) -> Built:
+    bars = passage_bars(sketch, rule.bars) if rule.bars else range(len(sketch.bars))
+    if rule.under:
+        return block(rule, strand(rule.under), sketch, bars, compass)
+    rhythm = strand(rule.rhythm) if rule.rhythm else None
+    return pad(rule, sketch, bars, compass, rhythm)
+
+
+def _compass(name: str, rules: Rules, resolve: Resolve) -> tuple[int, int] | None:
+    """The sounding compass of all who play a strand, from lowest to highest."""
+    entries = [e for entries in rules.plan.values() for e in entries if e.play == name]
+    instruments = [s.instrument for e in entries for who in e.by for s in resolve(who)]
+    reach = [i.sounding(i.comfortable) for i in instruments if i.comfortable]
+    if not reach:
+        return None
+    return min(int(low.semitone) for low, _ in reach), max(int(h.semitone) for _, h in reach)
+
+
+def _resolver(ensemble: Ensemble) -> Resolve:
+    """From a name of the rules to its seats. Raises LookupError for a name nobody has."""
     known: dict[str, tuple[Seat, ...]] = {}
 
     def resolve(name: str) -> tuple[Seat, ...]:
         if name not in known:
-            try:
-                known[name] = seats_named(ensemble, name)
-            except LookupError as error:
-                raise ExpanderError(str(error)) from error
+            known[name] = seats_named(ensemble, name)
         return known[name]
 
     return resolve
 
 
+def _keyless(ensemble: Ensemble, rules: Rules, resolve: Resolve) -> frozenset[str]:
+    """Instruments written without key signature: asked for by the rules or the line-up."""
+    named = [seat.instrument.id for name in rules.keyless for seat in resolve(name)]
+    own = [p.instrument.id for p in ensemble.players if p.keyless]
+    return frozenset([*named, *own])
+
+
 def _lines(
-    tasks: Sequence[Task], sketch: Sketch, ensemble: Ensemble, resolve
+    tasks: Sequence[Task], sketch: Sketch, ensemble: Ensemble, resolve: Resolve
 ) -> tuple[list[Line], list[tuple[int, str]], list[Finding]]:
     """Voice and fit each task in turn."""
     starts = [bar.start for bar in sketch.bars]
@@ -131,7 +179,7 @@ def _lines(
     return lines, dropped, findings
 
 
-def _pools(task: Task, resolve) -> list[int]:
+def _pools(task: Task, resolve: Resolve) -> list[int]:
     """For each seat of a task, the place of the name in `by` that it came in with."""
     places: dict[tuple[int, str], int] = {}
     for place, name in enumerate(task.entry.by):

@@ -1,0 +1,221 @@
+"""The command line: arguments, printing, exit status. Heavy rooms are imported where used."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from expander import __version__
+from expander.errors import BadUsage, ExpanderError
+
+if TYPE_CHECKING:
+    from expander.pipeline import Expanded
+
+SAID_BY_CHECKS = 1
+INTERRUPTED = 130
+
+app = typer.Typer(
+    name="expander",
+    help="Expands a MusicXML short score into a full score for a given line-up.",
+    no_args_is_help=True,
+    add_completion=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+class Pitch(StrEnum):
+    """How the score is shown."""
+
+    CONCERT = "concert"
+    TRANSPOSED = "transposed"
+
+
+class Format(StrEnum):
+    """How findings are printed."""
+
+    TEXT = "text"
+    JSON = "json"
+
+
+class Listing(StrEnum):
+    """What `list` can show."""
+
+    INSTRUMENTS = "instruments"
+    ENSEMBLES = "ensembles"
+    VOICINGS = "voicings"
+    CHECKS = "checks"
+    TECHNIQUES = "techniques"
+
+
+SketchArgument = Annotated[Path, typer.Argument(help="The short score (MusicXML).")]
+ScoreArgument = Annotated[Path, typer.Argument(help="A full score (MusicXML).")]
+EnsembleOption = Annotated[
+    str, typer.Option("-e", "--ensemble", help="A shipped line-up, or an ensemble file.")
+]
+RulesOption = Annotated[Path | None, typer.Option("-r", "--rules", help="The rule file.")]
+OutOption = Annotated[Path, typer.Option("-o", "--output", help="The file to write.")]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"expander {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _main(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command(
+    epilog="Example: expander expand song.musicxml -r song.yaml -o score.musicxml --report r.json"
+)
+def expand(
+    sketch: SketchArgument,
+    output: OutOption,
+    rules: RulesOption = None,
+    ensemble: EnsembleOption = "",
+    pitch: Annotated[
+        Pitch | None, typer.Option(help="Show the score transposed or at concert pitch.")
+    ] = None,
+    report: Annotated[
+        Path | None, typer.Option(help="Also write the report to this JSON file.")
+    ] = None,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Exit with 1 where the checks find errors.")
+    ] = False,
+) -> None:
+    """Write a short score out in full for a line-up, by a rule file or by register."""
+    from expander.musicxml import read, to_bytes, write_files
+    from expander.pipeline import expand_file
+    from expander.report import as_json
+
+    _not_the_input(output, [sketch, rules, report])
+    with _told("reading"):
+        document = read(sketch)
+    for oddity in document.warnings:
+        _warn(f"{sketch}:{oddity.line}: {oddity.message}" if oddity.line else oddity.message)
+    with _told("expanding"):
+        done = expand_file(document, rules, ensemble, pitch.value if pitch else "")
+    with _told("writing"):
+        files = {output: to_bytes(done.score, output.suffix)}
+        if report:
+            text = as_json(done.ledger, done.findings, done.score)
+            files[report] = text.encode()
+        write_files(files)
+    _summarise(done, output)
+    if strict and _errors(done):
+        raise typer.Exit(SAID_BY_CHECKS)
+
+
+@app.command(epilog="Example: expander start song.musicxml -e septet -o song.yaml")
+def start(
+    sketch: SketchArgument,
+    output: OutOption,
+    ensemble: EnsembleOption,
+) -> None:
+    """Write a first rule file to edit: the form found, the staves named, a default plan."""
+    from expander.musicxml import read, write_files
+    from expander.pipeline import first_rules_for
+
+    _not_the_input(output, [sketch])
+    text = first_rules_for(read(sketch), ensemble, sketch.name)
+    write_files({output: text.encode()})
+    typer.echo(f"Wrote {output}. Next: expander expand {sketch} -r {output} -o score.musicxml",
+               err=True)  # fmt: skip
+
+
+@app.command(epilog="Example: expander check score.musicxml --only above-range --format json")
+def check(
+    score: ScoreArgument,
+    ensemble: EnsembleOption = "",
+    format: Annotated[Format, typer.Option(help="Text, or JSON alone.")] = Format.TEXT,  # noqa: A002
+) -> None:
+    """Look a full score over as players and librarians would, whoever wrote it."""
+    raise NotImplementedError
+
+
+@app.command("list", epilog="Example: expander list ensembles")
+def list_(what: Annotated[Listing, typer.Argument(help="What to list.")]) -> None:
+    """Show what is shipped: instruments, ensembles, voicings, checks, techniques."""
+    from expander import listing
+
+    for line in listing.lines(what.value):
+        typer.echo(line)
+
+
+def _errors(done: Expanded) -> bool:
+    return any(f.severity == "error" for f in done.findings)
+
+
+def _summarise(done: Expanded, output: Path) -> None:
+    """What happened, on standard error: errors in full, the rest counted."""
+    from expander.report import CAUTION, ledger_line, place
+
+    for finding in done.findings:
+        if finding.severity == "error":
+            _warn(f"{place(finding)}{finding.message}")
+    counts = {s: sum(f.severity == s for f in done.findings) for s in ("error", "warning", "note")}
+    told = ", ".join(f"{n} {s}{'s' * (n != 1)}" for s, n in counts.items())
+    typer.echo(f"{output}: {ledger_line(done.ledger)} Findings: {told}.", err=True)
+    if any(counts.values()):
+        typer.echo(CAUTION, err=True)
+
+
+def _warn(text: str) -> None:
+    typer.echo(text, err=True)
+
+
+def _not_the_input(output: Path, inputs: list[Path | None]) -> None:
+    """Refuse to write over what is read."""
+    for given in inputs:
+        if given is not None and _same_file(given, output):
+            raise BadUsage(
+                f"the output {output} is also an input.", hint="Choose another name for it."
+            )
+
+
+def _same_file(one: Path, other: Path) -> bool:
+    try:
+        return one.resolve() == other.resolve() or one.samefile(other)
+    except OSError:
+        return False
+
+
+@contextmanager
+def _told(doing: str) -> Iterator[None]:
+    """Say on a terminal what is being done; stay quiet in a pipe."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    sys.stderr.write(f"\r\033[K{doing} …")
+    sys.stderr.flush()
+    try:
+        yield
+    finally:
+        sys.stderr.write("\r\033[K")
+        sys.stderr.flush()
+
+
+def main() -> None:
+    """Run the program: errors a user can cause are one message and exit status 2."""
+    try:
+        app()
+    except ExpanderError as error:
+        typer.echo(error.message, err=True)
+        sys.exit(error.exit_status)
+    except KeyboardInterrupt:
+        typer.echo("Interrupted; nothing was written.", err=True)
+        sys.exit(INTERRUPTED)
