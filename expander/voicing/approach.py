@@ -15,9 +15,9 @@ from dataclasses import dataclass
 from expander.model.pitch import Interval, Sounding
 from expander.model.score import Degree, Harmony
 from expander.voicing.harmony import ChordTones, chord_tones, key_alters
+from expander.voicing.layout import Layout, key_of
 from expander.voicing.price import Terms
 from expander.voicing.recipes import Recipe, candidates
-from expander.voicing.shapes import Layout, key_of
 
 _PAIRED_WITH_DIMINISHED = ("major", "minor", "minor-major", "dominant")
 _LEADING_TONE = Interval(-1, -1)

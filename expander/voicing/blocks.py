@@ -23,12 +23,12 @@ from expander.voicing.built import (
     tied_event_pieces,
 )
 from expander.voicing.harmony import ChordTones
+from expander.voicing.layout import Layout, key_of
 from expander.voicing.lead import lead, under_lead_price
 from expander.voicing.limits import Limits, low_interval_limits
 from expander.voicing.pads import follower
 from expander.voicing.price import Terms
 from expander.voicing.recipes import Recipe, Voicing, candidates, recipe
-from expander.voicing.shapes import Layout, key_of
 from expander.voicing.symbols import Symbol, symbol_at, symbol_for, symbols
 
 DEFAULT_VOICES = 4

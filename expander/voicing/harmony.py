@@ -339,7 +339,7 @@ def _bass_tone(chord: ChordTones, bass: tuple[int, int]) -> Tone | None:
 
 @lru_cache(maxsize=64)
 def key_alters(fifths: int) -> tuple[int, ...]:
-    """The accidentals of a key signature by letter, C to B: two sharps are (1, 0, 0, 1, 0, 0, 0)."""
+    """The accidentals of a key signature, letters C to B: two sharps are (1, 0, 0, 1, 0, 0, 0)."""
     alters = [0] * 7
     for n in range(abs(fifths)):
         letter = _FIFTHS[n % 7] if fifths > 0 else _FIFTHS[6 - n % 7]

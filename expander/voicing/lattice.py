@@ -11,8 +11,8 @@ from collections.abc import Iterator
 
 from expander.model.pitch import Sounding
 from expander.voicing.harmony import Tone
+from expander.voicing.layout import Ask, Layout, chord_scale, key_of
 from expander.voicing.price import Terms, content_price, prices
-from expander.voicing.shapes import Ask, Layout, chord_scale, key_of
 
 _Path = tuple[int, tuple[Sounding, ...]]
 _KEPT = 6

@@ -6,12 +6,12 @@ the sum is a whole number, lower is better, so that choices are exact and repeat
 
 from __future__ import annotations
 
-import itertools
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
+from itertools import pairwise
 
 from expander.voicing.harmony import SLOTS, ChordTones, Tone
 from expander.voicing.limits import FREE, Limits
@@ -102,31 +102,40 @@ def _doubled(chord: ChordTones, classes: Sequence[int]) -> int:
 def sound_price(keys: Sequence[int], chord: ChordTones, terms: Terms) -> int:
     """Rubs, minor ninths, clusters, low intervals, wide gaps, notes out of compass."""
     table = prices()["sound"]
-    gaps = [high - low for high, low in itertools.pairwise(keys)]
-    total = _rub(gaps, terms) + _clusters(gaps, terms)
-    total += table["minor_ninth"] * _minor_ninths(keys, chord)
-    total += table["too_low"] * len(terms.limits.too_low(keys, chord.root.pitch_class))
-    total += table["wide"] * sum(gap > 12 for gap in gaps[:-1])
-    return total + table["outside"] * sum(not terms.low <= k <= terms.high for k in keys)
+    return sum(table[fault] * count for fault, count in sound_faults(keys, chord, terms).items())
 
 
-def _rub(gaps: Sequence[int], terms: Terms) -> int:
-    table = prices()["sound"]
+def sound_faults(keys: Sequence[int], chord: ChordTones, terms: Terms) -> dict[str, int]:
+    """What is doubtful in a voicing's sound and how often, by the names in `prices.toml`.
+
+    `keys` from the top voice down. Faults that do not occur are left out.
+    """
+    gaps = [high - low for high, low in pairwise(keys)]
+    found = {
+        **_second_under_lead(gaps, terms),
+        **_inner_seconds(gaps, terms),
+        "minor_ninth": _minor_ninths(keys, chord),
+        "too_low": len(terms.limits.too_low(keys, chord.root.pitch_class)),
+        "wide": sum(gap > 12 for gap in gaps[:-1]),
+        "outside": sum(not terms.low <= k <= terms.high for k in keys),
+    }
+    return {fault: count for fault, count in found.items() if count}
+
+
+def _second_under_lead(gaps: Sequence[int], terms: Terms) -> dict[str, int]:
     top = gaps[0] if gaps else 0
     if top == 1:
-        return table["rub"]
+        return {"rub": 1}
     if top != 2 or terms.seconds:
-        return 0
-    return table["long_second" if terms.long else "second"]
+        return {}
+    return {"long_second" if terms.long else "second": 1}
 
 
-def _clusters(gaps: Sequence[int], terms: Terms) -> int:
+def _inner_seconds(gaps: Sequence[int], terms: Terms) -> dict[str, int]:
     if terms.seconds:
-        return 0
-    table = prices()["sound"]
-    neighbours = itertools.pairwise(gaps)
-    rows = sum(0 < a <= 2 and 0 < b <= 2 for a, b in neighbours)
-    return table["cluster"] * rows + table["inner_semitone"] * sum(g == 1 for g in gaps[1:])
+        return {}
+    rows = sum(0 < a <= 2 and 0 < b <= 2 for a, b in pairwise(gaps))
+    return {"cluster": rows, "inner_semitone": sum(g == 1 for g in gaps[1:])}
 
 
 def _minor_ninths(keys: Sequence[int], chord: ChordTones) -> int:

@@ -19,9 +19,10 @@ from expander.errors import ExpanderError, Spot
 from expander.model.pitch import LETTERS, Sounding
 from expander.model.score import Degree, Harmony
 from expander.voicing.harmony import ChordTones, chord_tones
+from expander.voicing.layout import Ask, Layout, key_of
 from expander.voicing.limits import Limits, low_interval_limits
 from expander.voicing.price import Terms, price, prices
-from expander.voicing.shapes import SHAPES, Ask, Layout, key_of
+from expander.voicing.shapes import SHAPES
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,66 +8,21 @@ every chord tone as top note inside the window.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations, pairwise, permutations, product
 
 from expander.model.pitch import Interval, Sounding
 from expander.voicing.harmony import SLOTS, ChordTones, Tone
-
-Layout = tuple[Sounding, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Ask:
-    """What is wanted: `voices` notes of `chord` under `lead` (None: any top note).
-
-    `low` and `high` bound the window for free top notes and for the lowest note of a rootless
-    chord; `drops`, `forms` and `lowest` are the voicing's own data.
-    """
-
-    chord: ChordTones
-    voices: int
-    lead: Sounding | None = None
-    low: int = 48
-    high: int = 79
-    drops: tuple[int, ...] = ()
-    forms: tuple[tuple[str, ...], ...] = ()
-    lowest: tuple[int, int] | None = None
-    rootless: bool = False
-
-
-def key_of(pitch: Sounding) -> int:
-    """The MIDI key of a pitch; quarter tones count as the key below."""
-    return int(pitch.semitone)
-
-
-def below(tone: Tone, key: int) -> Sounding:
-    """The tone at its highest place under a key."""
-    return tone.at(key - 1 - (key - 1 - tone.pitch_class) % 12)
-
-
-def above(tone: Tone, key: int) -> Sounding:
-    """The tone at its lowest place over a key."""
-    return tone.at(key + 1 + (tone.pitch_class - key - 1) % 12)
-
-
-def leads(ask: Ask) -> Iterator[Sounding]:
-    """The lead, or every chord tone of the window from the top down."""
-    if ask.lead is not None:
-        yield ask.lead
-        return
-    for key in range(ask.high, ask.low - 1, -1):
-        tone = ask.chord.find(key % 12)
-        if tone and tone.named:
-            yield tone.at(key)
-
-
-def options(chord: ChordTones, slot: str) -> tuple[Tone, ...]:
-    """What may fill a slot: the symbol's own tones, stand-ins, then available tensions."""
-    present = {t.degree for t in chord.sounding}
-    swaps = tuple(t for degree, t in chord.instead if t.slot == slot and degree in present)
-    extra = tuple(t for t in chord.available if t.slot == slot)
-    return tuple(dict.fromkeys((*chord.slot(slot), *swaps, *extra)))
+from expander.voicing.lattice import spread_paths
+from expander.voicing.layout import (
+    Ask,
+    Layout,
+    above,
+    below,
+    chord_scale,
+    key_of,
+    leads,
+    options,
+)
 
 
 def unison(ask: Ask) -> Iterator[Layout]:
@@ -206,24 +161,12 @@ def _role(chord: ChordTones, name: str) -> Tone:
 
 def spread(ask: Ask) -> Iterator[Layout]:
     """Root (or the bass asked for) lowest, the rest above it in wide position."""
-    # Imported here: the lattice is of use to this shape alone.
-    from expander.voicing.lattice import spread_paths
-
     bass = ask.chord.lowest
     for lead in leads(ask):
         top = key_of(lead)
         for key in range(max(ask.low - 12, top - 60), top - 3 * (ask.voices - 1) + 1):
             if key % 12 == bass.pitch_class:
                 yield from spread_paths(ask, lead, bass.at(key))
-
-
-def chord_scale(chord: ChordTones) -> tuple[Tone, ...]:
-    """The symbol's tones and the first available tension of each number, by pitch class."""
-    spare: dict[int, Tone] = {}
-    for tone in chord.available:
-        spare.setdefault(tone.number, tone)
-    tones = {t.pitch_class: t for t in (*spare.values(), *chord.sounding)}
-    return tuple(tones[c] for c in sorted(tones))
 
 
 def fourths(ask: Ask) -> Iterator[Layout]:
@@ -274,14 +217,30 @@ def upper(ask: Ask) -> Iterator[Layout]:
 
 def _triads_with(chord: ChordTones, pitch_class: int) -> Iterator[tuple[Sounding, ...]]:
     """Major and minor triads of the symbol's and available tones that hold a pitch class."""
-    pool = dict.fromkeys([*chord.sounding, *chord.available])
-    classes = {t.pitch_class for t in pool}
-    for tone, shape in product(pool, _TRIADS):
+    pool = {t.pitch_class: t for t in (*chord.available, *chord.sounding)}
+    for tone, shape in product(pool.values(), _TRIADS):
         root = tone.at(60 + tone.pitch_class)
-        triad = (root, *(root.moved(i) for i in shape))
-        own = {key_of(n) % 12 for n in triad}
-        if pitch_class in own and own <= classes:
-            yield triad
+        spellings = [_triad(r, shape) for r in (root, *_neighbours(root))]
+        own = {key_of(n) % 12 for n in spellings[0]}
+        if pitch_class in own and own <= set(pool):
+            yield max(spellings, key=lambda triad: _agreement(triad, pool))
+
+
+def _triad(root: Sounding, shape: tuple[Interval, ...]) -> tuple[Sounding, ...]:
+    return (root, *(root.moved(i) for i in shape))
+
+
+def _neighbours(pitch: Sounding) -> tuple[Sounding, ...]:
+    """The same sound on the letters above and below."""
+    return pitch.moved(Interval(1, 0)), pitch.moved(Interval(-1, 0))
+
+
+def _agreement(triad: Sequence[Sounding], pool: Mapping[int, Tone]) -> tuple[int, int]:
+    """How well a triad's spelling agrees with the chord's, plain tones first; then how plain."""
+    tones = [pool[key_of(n) % 12] for n in triad]
+    same = [t for t, n in zip(tones, triad, strict=True) if (t.step, t.alter) == (n.step, n.alter)]
+    weight = sum(1 if t.is_tension else 3 for t in same)
+    return weight, -sum(abs(int(n.alter)) for n in triad)
 
 
 def _triad_under(lead: Sounding, triad: Sequence[Sounding]) -> list[Sounding]:
