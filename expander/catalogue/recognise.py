@@ -72,9 +72,11 @@ def recognise(
 ) -> Recognised | None:
     """The instrument of a part, or None.
 
-    `name` and `short` are the part's name and abbreviation. `has_words` parts are sung, whatever
-    they are called, unless they are for a keyboard or plucked instrument; `clef` (the part's
-    first) then tells the voice where its name does not.
+    `name` and `short` are the part's name and abbreviation. `has_words` is for parts with
+    syllables under the line as a whole, not for a stray word: they are sung, whatever they are
+    called, unless they are for a keyboard or plucked instrument; `clef` (the part's first) then
+    tells the voice where its name does not. A transposition of no interval says that the part is
+    at concert pitch; leave it None where the score as a whole is.
     """
     evidence = Evidence(sound, transposition, program, has_words, clef)
     named = _by_text(name, evidence) or _by_text(short, evidence)
@@ -224,7 +226,8 @@ def _agreeing(found: tuple[Instrument, ...], evidence: Evidence) -> Instrument |
 
 
 def _voice_or_short(voice: Instrument, evidence: Evidence) -> Instrument | None:
-    if evidence.words or evidence.sound.startswith("voice."):
+    sung = evidence.words or evidence.program in words()["voice programs"]
+    if sung or evidence.sound.startswith("voice."):
         return voice
     others = tuple(instrument(other) for other in words()["short for"].get(voice.id, ()))
     concert = evidence.transposition in (None, Transposition())
