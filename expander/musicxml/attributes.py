@@ -9,13 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 
-from lxml import etree
-
 from expander.model.pitch import SEMITONES, Transposition
 from expander.model.score import Change, Clef, Key, Mark, Time
 from expander.musicxml.carry import Carrier
 from expander.musicxml.clock import exact, nominal_quarters
 from expander.musicxml.grammar import kind_of_type, listed
+from expander.musicxml.tree import Element, line_of
 
 What = Clef | Key | Time | Transposition
 RANKS: dict[str, int] = kind_of_type("attributes").order
@@ -37,7 +36,7 @@ class AttributesReader:
     def __init__(self, carrier: Carrier) -> None:
         self.carrier = carrier
 
-    def changes(self, el: etree._Element, at: int) -> Iterator[Change]:
+    def changes(self, el: Element, at: int) -> Iterator[Change]:
         """All changes in it, those of one element together."""
         for child in el:
             if child.tag in _NOT_CARRIED:
@@ -46,7 +45,7 @@ class AttributesReader:
             for what in self._read(child):
                 yield Change(at, what, staff)
 
-    def _staff(self, el: etree._Element) -> int:
+    def _staff(self, el: Element) -> int:
         said = el.get("number")
         number = exact(said)
         if said is None:
@@ -56,7 +55,7 @@ class AttributesReader:
             return 0
         return int(number)
 
-    def _read(self, el: etree._Element) -> list[What | Mark]:
+    def _read(self, el: Element) -> list[What | Mark]:
         reader = _READERS.get(el.tag)
         if reader is None:
             mark = self.carrier.mark(el, "attributes")
@@ -66,7 +65,7 @@ class AttributesReader:
             return []
         return [what, *self._companion(el)]
 
-    def _companion(self, el: etree._Element) -> list[Mark]:
+    def _companion(self, el: Element) -> list[Mark]:
         """What else the element holds, as a mark of its name."""
         attributes = self.carrier.attributes(el) or ()
         rest = tuple(a for a in attributes if a[0] not in ("number", "symbol"))
@@ -74,7 +73,7 @@ class AttributesReader:
         inner = "".join([t for t in texts if t])
         return [Mark("attributes", el.tag, rest, inner=inner)] if rest or inner else []
 
-    def _key(self, el: etree._Element) -> Key | None:
+    def _key(self, el: Element) -> Key | None:
         if el.find("key-step") is not None:
             return Key(own=self._own_key(el))
         fifths = exact(el.findtext("fifths"))
@@ -85,12 +84,12 @@ class AttributesReader:
             fifths = Fraction(0)
         return Key(int(fifths), (el.findtext("mode") or "").strip())
 
-    def _own_key(self, el: etree._Element) -> str:
+    def _own_key(self, el: Element) -> str:
         alterations = ("key-step", "key-alter", "key-accidental")
         texts = [self.carrier.xml(c) for c in el if c.tag in alterations]
         return "".join([t for t in texts if t])
 
-    def _time(self, el: etree._Element) -> Time | None:
+    def _time(self, el: Element) -> Time | None:
         if el.find("senza-misura") is not None:
             return Time(())
         beats = [(c.text or "").strip() for c in el.iterchildren("beats")]
@@ -104,14 +103,14 @@ class AttributesReader:
             self._say(f"a time signature of {beats} over {units} is not a metre", el)
         return time if time.beats else None
 
-    def _clef(self, el: etree._Element) -> Clef | None:
+    def _clef(self, el: Element) -> Clef | None:
         sign = (el.findtext("sign") or "").strip()
         if sign not in listed("clef-sign"):
             self._say(f"clef sign {sign!r} is not one of MusicXML's and was left out", el)
             return None
         return Clef(sign, _whole(el, "line"), _whole(el, "clef-octave-change"))
 
-    def _transpose(self, el: etree._Element) -> Transposition:
+    def _transpose(self, el: Element) -> Transposition:
         chromatic = exact(el.findtext("chromatic"))
         if chromatic is None or chromatic.denominator != 1:
             self._say("a transposition is not in whole semitones and was rounded", el)
@@ -120,11 +119,11 @@ class AttributesReader:
         steps = diatonic_for(semitones) if diatonic is None else round(diatonic)
         return Transposition(steps, semitones, _whole(el, "octave-change"), _double(el))
 
-    def _say(self, message: str, el: etree._Element) -> None:
-        self.carrier.oddities.once(message, el.sourceline or 0)
+    def _say(self, message: str, el: Element) -> None:
+        self.carrier.oddities.once(message, line_of(el))
 
 
-_READERS: dict[str, Callable[[AttributesReader, etree._Element], What | None]] = {
+_READERS: dict[str, Callable[[AttributesReader, Element], What | None]] = {
     "key": AttributesReader._key,
     "time": AttributesReader._time,
     "clef": AttributesReader._clef,
@@ -141,12 +140,12 @@ def diatonic_for(semitones: int) -> int:
     return steps if semitones >= 0 else -steps
 
 
-def _whole(el: etree._Element, tag: str) -> int:
+def _whole(el: Element, tag: str) -> int:
     number = exact(el.findtext(tag))
     return int(number) if number is not None else 0
 
 
-def _double(el: etree._Element) -> str:
+def _double(el: Element) -> str:
     double = el.find("double")
     if double is None:
         return ""

@@ -104,4 +104,5 @@ def _time(time: Time, more: str) -> str:
 def _transpose(move: Transposition) -> str:
     octave = f"<octave-change>{move.octave}</octave-change>" if move.octave else ""
     double = {"above": '<double above="yes"/>', "below": "<double/>"}.get(move.double, "")
-    return f"<diatonic>{move.diatonic}</diatonic><chromatic>{move.chromatic}</chromatic>{octave}{double}"
+    steps = f"<diatonic>{move.diatonic}</diatonic><chromatic>{move.chromatic}</chromatic>"
+    return f"{steps}{octave}{double}"

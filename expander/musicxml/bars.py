@@ -5,19 +5,20 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from typing import TypeVar
 
-from lxml import etree
-
-from expander.model.pitch import Drum
-from expander.model.score import Attributes, Barline, Carried, Mark, Note, Value
+from expander.model.pitch import Drum, Written
+from expander.model.score import Attributes, Barline, Carried, Lyric, Mark, Note, Value
 from expander.musicxml.attributes import AttributesReader, rank
 from expander.musicxml.carry import Carrier
 from expander.musicxml.clock import Clock, exact, quarters, usable_divisions
 from expander.musicxml.directions import DirectionReader, sound_mark
 from expander.musicxml.notes import NoteReader
 from expander.musicxml.raw import RawBar, RawEvent, RawNote, RawPart
+from expander.musicxml.tree import Element, items_of, line_of
 
-Pieces = Iterable[tuple[etree._Element, etree._Element]]
+Thing = TypeVar("Thing", Mark, Lyric)
+Pieces = Iterable[tuple[Element, Element]]
 """The bars of a part: the element with the bar's attributes, and the element with its music.
 They are one in partwise files and two in timewise files."""
 
@@ -47,7 +48,7 @@ class PartReader:
             self._read_bar(measure, content)
         return self.part
 
-    def _read_bar(self, measure: etree._Element, content: etree._Element) -> None:
+    def _read_bar(self, measure: Element, content: Element) -> None:
         self.bar = self._new_bar(measure)
         self.oddities.bar = self.bar.number
         self.part.bars.append(self.bar)
@@ -62,17 +63,17 @@ class PartReader:
                 _CHILDREN.get(tag, PartReader._carried)(self, child)
         self._close()
 
-    def _new_bar(self, measure: etree._Element) -> RawBar:
+    def _new_bar(self, measure: Element) -> RawBar:
         number = " ".join(measure.get("number", "").split())
         if not number:
             number = str(len(self.part.bars) + 1)
-            self.oddities.add(f"a bar without a number is called {number}", measure.sourceline or 0)
+            self.oddities.add(f"a bar without a number is called {number}", line_of(measure))
         kept = self._bar_attributes(measure)
-        return RawBar(number, measure.get("implicit") == "yes", kept, measure.sourceline or 0)
+        return RawBar(number, measure.get("implicit") == "yes", kept, line_of(measure))
 
-    def _bar_attributes(self, measure: etree._Element) -> Attributes:
+    def _bar_attributes(self, measure: Element) -> Attributes:
         allowed = ("text", "non-controlling")
-        return tuple([(n, v) for n, v in measure.items() if n in allowed and _fits(n, v)])
+        return tuple([(n, v) for n, v in items_of(measure) if n in allowed and _fits(n, v)])
 
     def _close(self) -> None:
         """Puts the bar's things in order of time."""
@@ -90,42 +91,43 @@ class PartReader:
         if cursor > self.bar.reach:
             self.bar.reach = cursor
 
-    def _forward(self, el: etree._Element) -> None:
+    def _forward(self, el: Element) -> None:
         ticks = self._span(el)
         self._moved(self.cursor + ticks)
         self.last = None
 
-    def _backup(self, el: etree._Element) -> None:
+    def _backup(self, el: Element) -> None:
         ticks = self._span(el)
         if ticks > self.cursor:
-            self.oddities.add("<backup> goes back before the bar's start", el.sourceline or 0)
+            self.oddities.add("<backup> goes back before the bar's start", line_of(el))
         self.cursor = max(0, self.cursor - ticks)
         self.last = None
 
-    def _span(self, el: etree._Element) -> int:
+    def _span(self, el: Element) -> int:
         ticks = self.clock.ticks(el.findtext("duration"))
         if ticks is None or ticks < 0:
-            self.oddities.add(f"<{el.tag}> without a usable duration", el.sourceline or 0)
+            self.oddities.add(f"<{el.tag}> without a usable duration", line_of(el))
             return 0
         return ticks
 
     # Notes -----------------------------------------------------------------------------------
 
-    def _note(self, el: etree._Element) -> None:
+    def _note(self, el: Element) -> None:
         raw = self.notes.read(el)
         if raw.pitch is None and not raw.rest:
-            self.oddities.add("a note with neither pitch nor rest was left out", el.sourceline or 0)
+            self.oddities.add("a note with neither pitch nor rest was left out", line_of(el))
             return
-        value = self.notes.value(raw, el.sourceline or 0)
-        if raw.chord and self._joins(raw, el):
-            self._add_head(self.last, raw)  # type: ignore[arg-type]
+        value = self.notes.value(raw, el)
+        if raw.chord and self.last is not None and self._joins(self.last, raw, el):
+            self._add_head(self.last, raw)
             return
+        if raw.chord and self.last is None:
+            self.oddities.add("a chord note without a first note stands alone", line_of(el))
         self._new_event(el, raw, value)
 
-    def _joins(self, raw: RawNote, el: etree._Element) -> bool:
-        last = self.last
+    def _joins(self, last: RawEvent, raw: RawNote, el: Element) -> bool:
         fault = ""
-        if last is None or not last.heads:
+        if not last.heads:
             fault = "a chord note without a first note stands alone"
         elif (last.grace is None) != (raw.grace is None):
             fault = "a chord of a grace note and a full note was read as two notes"
@@ -133,39 +135,34 @@ class PartReader:
             fault = "a rest inside a chord stands alone"
         elif raw.grace is None and self.clock.ticks(raw.texts.get("duration")) != last.duration:
             self.oddities.once(
-                "a chord's notes differ in duration; the first's was kept", el.sourceline or 0
+                "a chord's notes differ in duration; the first's was kept", line_of(el)
             )
         if fault:
-            self.oddities.add(fault, el.sourceline or 0)
+            self.oddities.add(fault, line_of(el))
         return not fault
 
-    def _new_event(self, el: etree._Element, raw: RawNote, value: Value | None) -> None:
+    def _new_event(self, el: Element, raw: RawNote, value: Value | None) -> None:
         duration = 0 if raw.grace is not None else self._duration(el, raw, value)
         if duration == 0 and raw.grace is None:
             if raw.rest:
-                self.oddities.add("a rest that lasts no time was left out", el.sourceline or 0)
+                self.oddities.add("a rest that lasts no time was left out", line_of(el))
                 return
-            self.oddities.add(
-                "a note that lasts no time was read as a grace note", el.sourceline or 0
-            )
+            self.oddities.add("a note that lasts no time was read as a grace note", line_of(el))
             raw.grace = Mark("note", "grace")
         event = self._event(el, raw, duration, value)
         self.bar.events.append(event)
         self.last = event
         self._moved(self.cursor + duration)
 
-    def _event(
-        self, el: etree._Element, raw: RawNote, duration: int, value: Value | None
-    ) -> RawEvent:
+    def _event(self, el: Element, raw: RawNote, duration: int, value: Value | None) -> RawEvent:
         texts = raw.texts
         voice = (texts.get("voice") or "").strip() or "1"
-        line = el.sourceline or 0
-        event = RawEvent(self.cursor, duration, voice, self._staff(texts.get("staff")), line)
+        event = RawEvent(self.cursor, duration, voice, self._staff(texts.get("staff")))
         event.value = value
         event.grace, event.cue, event.whole_bar = raw.grace, raw.cue, raw.whole_bar
         event.marks, event.beams, event.lyrics = raw.event_marks, raw.beams, raw.lyrics
         event.carried = raw.carried
-        event.stem = self.notes.stem(raw, line) if "stem" in texts else ""
+        event.stem = self.notes.stem(raw, el) if "stem" in texts else ""
         if raw.rest:
             event.attributes = raw.attributes
             event.marks = [*raw.event_marks, *(m for m in raw.head_marks if m.group != "note")]
@@ -176,13 +173,10 @@ class PartReader:
 
     def _add_head(self, event: RawEvent, raw: RawNote) -> None:
         event.heads.append((self._staff(raw.texts.get("staff")), _head(raw)))
-        for new, kept in (
-            (raw.event_marks, event.marks),
-            (raw.beams, event.beams),
-            (raw.lyrics, event.lyrics),
-            (raw.carried, event.carried),
-        ):
-            kept += [m for m in new if m not in kept]  # type: ignore[operator, misc]
+        _add_new(event.marks, raw.event_marks)
+        _add_new(event.beams, raw.beams)
+        _add_new(event.lyrics, raw.lyrics)
+        _add_new(event.carried, raw.carried)
 
     def _staff(self, text: str | None) -> int:
         if text is None or text == "1":
@@ -192,24 +186,24 @@ class PartReader:
         self.part.staves = max(self.part.staves, staff)
         return staff
 
-    def _duration(self, el: etree._Element, raw: RawNote, value: Value | None) -> int:
+    def _duration(self, el: Element, raw: RawNote, value: Value | None) -> int:
         text = raw.texts.get("duration")
         ticks = self.clock.ticks(text)
         if ticks is not None and ticks >= 0:
             if not self.timed:
                 self._no_divisions(el)
             return ticks
-        self.oddities.add(f"a note's duration is {text!r}; its type was taken", el.sourceline or 0)
+        self.oddities.add(f"a note's duration is {text!r}; its type was taken", line_of(el))
         length = quarters(value) if value is not None else None
         return int(length * self.clock.grid) if length is not None else 0
 
-    def _no_divisions(self, el: etree._Element) -> None:
-        self.oddities.add("no <divisions> before the first note; 1 was taken", el.sourceline or 0)
+    def _no_divisions(self, el: Element) -> None:
+        self.oddities.add("no <divisions> before the first note; 1 was taken", line_of(el))
         self.timed = True
 
     # Everything else -------------------------------------------------------------------------
 
-    def _attributes(self, el: etree._Element) -> None:
+    def _attributes(self, el: Element) -> None:
         for child in el.iterchildren("divisions", "staves"):
             if child.tag == "divisions":
                 self._divisions(child)
@@ -217,23 +211,23 @@ class PartReader:
                 self._staff(child.text)
         self.bar.changes.extend(self.attributes.changes(el, self.cursor))
 
-    def _divisions(self, el: etree._Element) -> None:
+    def _divisions(self, el: Element) -> None:
         divisions = usable_divisions(el.text)
         if divisions is None:
-            self.oddities.add(f"<divisions> of {el.text!r} is no use", el.sourceline or 0)
+            self.oddities.add(f"<divisions> of {el.text!r} is no use", line_of(el))
             return
         self.timed = True
         self.clock.set_divisions(divisions)
 
-    def _at(self, el: etree._Element) -> int:
+    def _at(self, el: Element) -> int:
         """Where an element stands, its offset counted in."""
         offset = self.clock.ticks(el.findtext("offset")) if el.find("offset") is not None else 0
         at = self.cursor + (offset or 0)
         if at < 0:
-            self.oddities.add(f"<{el.tag}> stands before the bar's start", el.sourceline or 0)
+            self.oddities.add(f"<{el.tag}> stands before the bar's start", line_of(el))
         return max(at, 0)
 
-    def _direction(self, el: etree._Element) -> None:
+    def _direction(self, el: Element) -> None:
         direction = self.directions.direction(el, self._at(el))
         if direction.marks:
             self.bar.directions.append(direction)
@@ -242,16 +236,16 @@ class PartReader:
                 Carried(direction.at, replace(direction.sound, group="measure"))
             )
 
-    def _harmony(self, el: etree._Element) -> None:
+    def _harmony(self, el: Element) -> None:
         self.bar.harmonies.extend(self.directions.harmonies(el, self._at(el)))
 
-    def _sound(self, el: etree._Element) -> None:
+    def _sound(self, el: Element) -> None:
         at = self._at(el)
         mark = sound_mark(self.carrier, el, "measure")
         if mark is not None:
             self.bar.carried.append(Carried(at, mark))
 
-    def _figured_bass(self, el: etree._Element) -> None:
+    def _figured_bass(self, el: Element) -> None:
         """Its duration is turned into ticks, as everything carried stands on our grid."""
         mark = self.carrier.mark(el, "measure")
         if mark is not None:
@@ -261,19 +255,19 @@ class PartReader:
     def _in_ticks(self, found: re.Match[str]) -> str:
         return f"<duration>{self.clock.ticks(found[1]) or 1}</duration>"
 
-    def _carried(self, el: etree._Element) -> None:
+    def _carried(self, el: Element) -> None:
         mark = self.carrier.mark(el, "measure")
         if mark is not None:
             self.bar.carried.append(Carried(self.cursor, mark))
 
-    def _barline(self, el: etree._Element) -> None:
+    def _barline(self, el: Element) -> None:
         location = el.get("location", "right")
         location = location if location in _LOCATIONS else "right"
         at = self.cursor if location == "middle" else 0
         self.bar.barlines.append(barline_of(self.carrier, el, location, at))
 
 
-_CHILDREN: dict[str, Callable[[PartReader, etree._Element], None]] = {
+_CHILDREN: dict[str, Callable[[PartReader, Element], None]] = {
     "backup": PartReader._backup,
     "forward": PartReader._forward,
     "attributes": PartReader._attributes,
@@ -285,7 +279,13 @@ _CHILDREN: dict[str, Callable[[PartReader, etree._Element], None]] = {
 }
 
 
-def _head(raw: RawNote) -> Note:  # type: ignore[type-arg]
+def _add_new(kept: list[Thing], new: list[Thing]) -> None:
+    """A chord's heads often repeat what the chord has already; that is kept once."""
+    if new:
+        kept += [thing for thing in new if thing not in kept]
+
+
+def _head(raw: RawNote) -> Note[Written]:
     pitch = raw.pitch
     assert pitch is not None
     marks = raw.head_marks
@@ -304,7 +304,7 @@ def _head(raw: RawNote) -> Note:  # type: ignore[type-arg]
     )
 
 
-def barline_of(carrier: Carrier, el: etree._Element, location: str, at: int) -> Barline:
+def barline_of(carrier: Carrier, el: Element, location: str, at: int) -> Barline:
     """A barline with what stands on it."""
     marks = {c: carrier.mark(c, "barline") for c in el}
     named = {m.name: m for m in marks.values() if m is not None}

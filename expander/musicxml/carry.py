@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from lxml import etree
-
 from expander.model.score import Attributes, Mark
 from expander.musicxml.grammar import Kind, allows, content_pattern, fitting, kind
 from expander.musicxml.oddities import Oddities
 from expander.musicxml.text import element
+from expander.musicxml.tree import Element, Items, items_of, line_of
 
 LAYOUT = frozenset(
     {
@@ -43,6 +42,8 @@ def ending_numbers(value: str) -> str | None:
 _REPAIRS: dict[tuple[str, str], Callable[[str], str | None]] = {
     ("ending", "number"): ending_numbers,
 }
+_OLD_NAMES = {("accidental", "double-flat"): "flat-flat"}
+"""Texts that programs write for one that the schema has."""
 
 
 class Carrier:
@@ -59,7 +60,7 @@ class Carrier:
         self._attributes: dict[tuple[str, tuple[tuple[str, str], ...]], Attributes | None] = {}
         self._plain: dict[tuple[str, str, Attributes, str | None], Mark] = {}
 
-    def mark(self, el: etree._Element, group: str) -> Mark | None:
+    def mark(self, el: Element, group: str) -> Mark | None:
         """The element as a mark of `group`; None (reported) where nothing valid is left."""
         if len(el):
             return self._mark_with_children(el, group) if self._may_stand(el, group) else None
@@ -74,27 +75,27 @@ class Carrier:
                 self._plain[key] = found
         return found
 
-    def _may_stand(self, el: etree._Element, group: str) -> bool:
+    def _may_stand(self, el: Element, group: str) -> bool:
         if allows(group, el.tag):
             return True
         self._say(f"<{el.tag}> has no place in MusicXML's {group} and was left out", el)
         return False
 
-    def _childless(self, el: etree._Element, group: str, attributes: Attributes) -> Mark | None:
+    def _childless(self, el: Element, group: str, attributes: Attributes) -> Mark | None:
         if not self._may_stand(el, group):
             return None
         text = self._text(el)
         return None if text is None else Mark(group, el.tag, attributes, text)
 
-    def _mark_with_children(self, el: etree._Element, group: str) -> Mark | None:
+    def _mark_with_children(self, el: Element, group: str) -> Mark | None:
         attributes, inner = self.attributes(el), self.inner(el)
         if attributes is None or inner is None:
             return None
         return Mark(group, el.tag, attributes, inner=inner)
 
-    def attributes(self, el: etree._Element) -> Attributes | None:
+    def attributes(self, el: Element) -> Attributes | None:
         """Its attributes, cut to the schema; None where one it must have is missing."""
-        items = el.items()
+        items = items_of(el)
         if items:
             dropped = self._dropped(el.tag)
             items = [item for item in items if item[0] not in dropped]
@@ -108,7 +109,7 @@ class Carrier:
             return _NAMING
         return LAYOUT if tag in _REFERRING_TAGS else _LEFT_OUT
 
-    def _checked(self, el: etree._Element, items: list[tuple[str, str]]) -> Attributes | None:
+    def _checked(self, el: Element, items: Items) -> Attributes | None:
         known = kind(el.tag)
         if known is None:
             self._say(f"<{el.tag}> is not known to MusicXML 4.0 and was left out", el)
@@ -123,7 +124,7 @@ class Carrier:
             return None
         return tuple(kept)
 
-    def _fit(self, el: etree._Element, known: Kind, name: str, value: str) -> list[tuple[str, str]]:
+    def _fit(self, el: Element, known: Kind, name: str, value: str) -> list[tuple[str, str]]:
         name = _prefixed(name)
         value_type = known.attributes.get(name)
         if value_type is None:
@@ -138,14 +139,14 @@ class Carrier:
             fit = self._repaired(el, name, value)
         return [] if fit is None else [(name, fit)]
 
-    def _repaired(self, el: etree._Element, name: str, value: str) -> str | None:
+    def _repaired(self, el: Element, name: str, value: str) -> str | None:
         repair = _REPAIRS.get((el.tag, name))
         fit = repair(value) if repair else None
         outcome = f"read as {fit!r}" if fit else "left out"
         self._say(f"{name}={value!r} of <{el.tag}> is not allowed in MusicXML, {outcome}", el)
         return fit
 
-    def _text(self, el: etree._Element) -> str | None:
+    def _text(self, el: Element) -> str | None:
         known = kind(el.tag)
         if known is None:
             return None
@@ -154,13 +155,13 @@ class Carrier:
             return None
         if known.text is None:
             return ""
-        fit = fitting(known.text, el.text or "")
+        said = el.text or ""
+        fit = fitting(known.text, _OLD_NAMES.get((el.tag, said.strip()), said))
         if fit is None:
-            said = (el.text or "").strip()
-            self._say(f"<{el.tag}> does not allow {said!r} and was left out", el)
+            self._say(f"<{el.tag}> does not allow {said.strip()!r} and was left out", el)
         return fit
 
-    def inner(self, el: etree._Element, without: frozenset[str] = frozenset()) -> str | None:
+    def inner(self, el: Element, without: frozenset[str] = frozenset()) -> str | None:
         """Its children as XML, cut to the schema; None where no valid content is left."""
         known = kind(el.tag)
         if known is None:
@@ -177,7 +178,7 @@ class Carrier:
             self._say(f"<{el.tag}> holds more than MusicXML allows; some was left out", el)
         return "".join([text for _, text in chosen])
 
-    def xml(self, el: etree._Element) -> str | None:
+    def xml(self, el: Element) -> str | None:
         """The element with all it holds as XML, cut to the schema."""
         attributes = self.attributes(el)
         if attributes is None:
@@ -188,8 +189,8 @@ class Carrier:
         inner = self.inner(el)
         return None if inner is None else element(el.tag, attributes, inner=inner)
 
-    def _say(self, message: str, el: etree._Element) -> None:
-        self.oddities.once(message, el.sourceline or 0)
+    def _say(self, message: str, el: Element) -> None:
+        self.oddities.once(message, line_of(el))
 
 
 def _prefixed(name: str) -> str:

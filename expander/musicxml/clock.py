@@ -13,9 +13,8 @@ from fractions import Fraction
 from functools import lru_cache
 from math import lcm
 
-from lxml import etree
-
 from expander.model.score import Time, Value
+from expander.musicxml.tree import Element
 
 LARGEST_GRID = 10_000_000
 COARSE_GRID = 10_080
@@ -69,7 +68,7 @@ def nominal_quarters(time: Time) -> Fraction | None:
     return total if total > 0 else None
 
 
-def grid_of(parts: Iterable[Iterable[etree._Element]]) -> int:
+def grid_of(parts: Iterable[Iterable[Element]]) -> int:
     """The grid that the durations, offsets, metres and note types of all parts ask for.
 
     Each part is its bars' elements in order. Tuplets are not looked at: where their notated
@@ -81,7 +80,7 @@ def grid_of(parts: Iterable[Iterable[etree._Element]]) -> int:
     return lcm(*needed)
 
 
-def _denominators(bars: Iterable[etree._Element]) -> set[int]:
+def _denominators(bars: Iterable[Element]) -> set[int]:
     timed: set[tuple[str | None, str | None]] = set()
     types: set[str | None] = set()
     beats: set[str | None] = set()

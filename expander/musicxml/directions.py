@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from lxml import etree
-
 from expander.model.pitch import LETTERS, Written
 from expander.model.score import Degree, Direction, Harmony, Mark
 from expander.musicxml.carry import Carrier
 from expander.musicxml.clock import exact
 from expander.musicxml.grammar import kind_of_type, listed
+from expander.musicxml.tree import Element, line_of, text_of
 
 _OFFSET = frozenset({"offset"})
 _PLACED = frozenset({"offset", "staff"})
@@ -24,7 +23,7 @@ class DirectionReader:
     def __init__(self, carrier: Carrier) -> None:
         self.carrier = carrier
 
-    def direction(self, el: etree._Element, at: int) -> Direction:
+    def direction(self, el: Element, at: int) -> Direction:
         """A direction; one with nothing usable in it has no marks and no sound."""
         attributes = self.carrier.attributes(el) or ()
         sound = el.find("sound")
@@ -40,7 +39,7 @@ class DirectionReader:
             tuple(c for c in carried if c is not None),
         )
 
-    def _marks(self, el: etree._Element) -> list[Mark]:
+    def _marks(self, el: Element) -> list[Mark]:
         marks = []
         for child in el:
             mark = self.carrier.mark(child, "direction-type") or _as_words(child)
@@ -48,7 +47,7 @@ class DirectionReader:
                 marks.append(named_dynamics(mark, child))
         return marks
 
-    def harmonies(self, el: etree._Element, at: int) -> list[Harmony[Written]]:
+    def harmonies(self, el: Element, at: int) -> list[Harmony[Written]]:
         """A chord symbol for each root in the element."""
         attributes = self.carrier.attributes(el) or ()
         found = []
@@ -62,24 +61,26 @@ class DirectionReader:
 
     def _harmony(
         self,
-        children: list[etree._Element],
+        children: list[Element],
         at: int,
         staff: int,
         attributes: tuple[tuple[str, str], ...],
     ) -> Harmony[Written] | None:
         _mend_kind(children, self.carrier)
+        _mend_degrees(children)
         children = sorted(children, key=lambda c: _ORDER.get(c.tag, 0))
-        texts = [self.carrier.xml(c) for c in children]
-        inner = "".join([t for t in texts if t is not None])
-        if any(t is None for t in texts[:2]) or len(texts) < 2 or children[1].tag != "kind":
+        texts = [(c, self.carrier.xml(c)) for c in children]
+        kept = [c for c, text in texts if text is not None]
+        if len(kept) < 2 or kept[0].tag not in _CHORD or kept[1].tag != "kind":
             return None
-        return harmony_of(children, at, staff, Mark("measure", "harmony", attributes, inner=inner))
+        inner = "".join([text for _, text in texts if text is not None])
+        return harmony_of(kept, at, staff, Mark("measure", "harmony", attributes, inner=inner))
 
-    def _say(self, message: str, el: etree._Element) -> None:
-        self.carrier.oddities.once(message, el.sourceline or 0)
+    def _say(self, message: str, el: Element) -> None:
+        self.carrier.oddities.once(message, line_of(el))
 
 
-def harmony_of(children: list[etree._Element], at: int, staff: int, mark: Mark) -> Harmony[Written]:
+def harmony_of(children: list[Element], at: int, staff: int, mark: Mark) -> Harmony[Written]:
     """The musical content of one chord symbol's elements."""
     by_tag = {c.tag: c for c in children}
     kind = by_tag["kind"]
@@ -99,14 +100,14 @@ def harmony_of(children: list[etree._Element], at: int, staff: int, mark: Mark) 
     )
 
 
-def sound_mark(carrier: Carrier, el: etree._Element, group: str) -> Mark | None:
+def sound_mark(carrier: Carrier, el: Element, group: str) -> Mark | None:
     """A `<sound>` element; its own divisions and offset mean nothing on our grid."""
     attributes, inner = carrier.attributes(el), carrier.inner(el, without=_OFFSET)
     kept = tuple(a for a in attributes or () if a[0] != "divisions")
     return Mark(group, "sound", kept, inner=inner or "") if kept or inner else None
 
 
-def named_dynamics(mark: Mark, el: etree._Element) -> Mark:
+def named_dynamics(mark: Mark, el: Element) -> Mark:
     """Dynamics with their level as `text` too, so that stages need not look inside."""
     if mark.name != "dynamics":
         return mark
@@ -114,21 +115,21 @@ def named_dynamics(mark: Mark, el: etree._Element) -> Mark:
     return Mark(mark.group, mark.name, mark.attributes, "".join(names), mark.inner)
 
 
-def staff_of(el: etree._Element) -> int:
+def staff_of(el: Element) -> int:
     """The staff an element names, 0 where it names none."""
     number = exact(el.findtext("staff"))
     return int(number) if number is not None and number >= 1 else 0
 
 
-def _as_words(el: etree._Element) -> Mark | None:
+def _as_words(el: Element) -> Mark | None:
     """What a direction that cannot be kept as it is would have shown in letters."""
-    shown = " ".join("".join(el.itertext()).split())
+    shown = text_of(el)
     return Mark("direction-type", "words", text=shown) if shown else None
 
 
-def _chords(el: etree._Element) -> list[list[etree._Element]]:
+def _chords(el: Element) -> list[list[Element]]:
     """The element's children by chord; what follows the chords stays with the last."""
-    chords: list[list[etree._Element]] = []
+    chords: list[list[Element]] = []
     for child in el:
         if child.tag in _PLACED:
             continue
@@ -139,18 +140,26 @@ def _chords(el: etree._Element) -> list[list[etree._Element]]:
     return chords
 
 
-def _mend_kind(children: list[etree._Element], carrier: Carrier) -> None:
+def _mend_kind(children: list[Element], carrier: Carrier) -> None:
     for el in children:
         said = (el.text or "").strip()
         if el.tag != "kind" or said in listed("kind-value"):
             continue
-        carrier.oddities.once(f"chord kind {said!r} is not one of MusicXML's", el.sourceline or 0)
+        carrier.oddities.once(f"chord kind {said!r} is not one of MusicXML's", line_of(el))
         el.text = "other" if said or el.get("text") else "none"
         if said and not el.get("text"):
             el.set("text", said)
 
 
-def _name(el: etree._Element | None, prefix: str) -> tuple[int, int] | None:
+def _mend_degrees(children: list[Element]) -> None:
+    """A degree without an alteration has none."""
+    for el in children:
+        alter = el.find("degree-alter") if el.tag == "degree" else None
+        if alter is not None and exact(alter.text) is None:
+            alter.text = "0"
+
+
+def _name(el: Element | None, prefix: str) -> tuple[int, int] | None:
     """A chord's root or bass as (step, alter)."""
     if el is None:
         return None
@@ -161,7 +170,7 @@ def _name(el: etree._Element | None, prefix: str) -> tuple[int, int] | None:
     return LETTERS.index(letter), round(alter or 0)
 
 
-def _degree(el: etree._Element) -> Degree | None:
+def _degree(el: Element) -> Degree | None:
     value, alter = exact(el.findtext("degree-value")), exact(el.findtext("degree-alter"))
     kind = (el.findtext("degree-type") or "").strip()
     if value is None or kind not in _DEGREES:
@@ -169,6 +178,6 @@ def _degree(el: etree._Element) -> Degree | None:
     return Degree(int(value), round(alter or 0), kind)
 
 
-def _inversion(el: etree._Element | None) -> int:
+def _inversion(el: Element | None) -> int:
     number = None if el is None else exact(el.text)
     return int(number) if number is not None and number >= 0 else 0

@@ -10,16 +10,17 @@ from functools import lru_cache
 
 from lxml import etree
 
-from expander.model.pitch import LETTERS, Pitch
+from expander.model.pitch import LETTERS, Written
 from expander.model.score import Attributes, Degree, Harmony, Mark
 from expander.musicxml.directions import harmony_of
 from expander.musicxml.text import element, leaf, quoted
+from expander.musicxml.tree import Element, items_of
 
 _KEPT_WITH_NEW_CHORD = frozenset({"footnote", "level"})
 _LOOKS = ["root", "bass", "kind", "inversion", "degree"]
 
 
-def harmony_text(harmony: Harmony[Pitch]) -> str:
+def harmony_text(harmony: Harmony[Written]) -> str:
     """A chord symbol as a `<harmony>` element."""
     mark = harmony.mark
     staff = f"<staff>{harmony.staff}</staff>" if harmony.staff else ""
@@ -30,7 +31,7 @@ def harmony_text(harmony: Harmony[Pitch]) -> str:
 Content = tuple[object, ...]
 
 
-def _content(harmony: Harmony[Pitch]) -> Content:
+def _content(harmony: Harmony[Written]) -> Content:
     return (
         harmony.root,
         harmony.kind,
@@ -47,12 +48,12 @@ def _said(mark: Mark) -> Content:
     return _content(harmony_of(list(_elements(mark)), 0, 0, mark))
 
 
-def _elements(mark: Mark) -> etree._Element:
+def _elements(mark: Mark) -> Element:
     xlink = ' xmlns:xlink="http://www.w3.org/1999/xlink"'
     return etree.fromstring(f"<harmony{xlink}>{mark.inner}</harmony>")
 
 
-def _new(harmony: Harmony[Pitch]) -> str:
+def _new(harmony: Harmony[Written]) -> str:
     looks = _look_of(harmony.mark)
     return "".join(
         [
@@ -68,10 +69,10 @@ def _new(harmony: Harmony[Pitch]) -> str:
 def _look_of(mark: Mark) -> dict[str, Attributes]:
     if not mark.inner:
         return {}
-    return {c.tag: tuple(c.items()) for c in _elements(mark) if c.tag in _LOOKS}
+    return {c.tag: tuple(items_of(c)) for c in _elements(mark) if c.tag in _LOOKS}
 
 
-def _root(harmony: Harmony[Pitch], looks: dict[str, Attributes]) -> str:
+def _root(harmony: Harmony[Written], looks: dict[str, Attributes]) -> str:
     if harmony.root is not None:
         return _named("root", harmony.root)
     if not harmony.mark.inner:
@@ -82,7 +83,7 @@ def _root(harmony: Harmony[Pitch], looks: dict[str, Attributes]) -> str:
     )
 
 
-def _kind_attributes(harmony: Harmony[Pitch], looks: dict[str, Attributes]) -> Attributes:
+def _kind_attributes(harmony: Harmony[Written], looks: dict[str, Attributes]) -> Attributes:
     kept = tuple(a for a in looks.get("kind", ()) if a[0] != "text")
     text = harmony.text or ("N.C." if harmony.kind in ("", "none") else "")
     return (("text", text), *kept) if text else kept

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from lxml import etree
-
 from expander.model.score import Credit, Header
 from expander.musicxml.carry import Carrier
+from expander.musicxml.tree import Element, items_of
 
 _TOLD = frozenset({"creator", "rights", "source", "relation", "miscellaneous", "encoding"})
 
@@ -18,7 +17,7 @@ class HeaderReader:
     def __init__(self, carrier: Carrier) -> None:
         self.carrier = carrier
 
-    def read(self, root: etree._Element) -> Header:
+    def read(self, root: Element) -> Header:
         """The header of a score."""
         identification = root.find("identification")
         self.carrier.page = True
@@ -39,9 +38,7 @@ class HeaderReader:
         finally:
             self.carrier.page = False
 
-    def _miscellaneous(
-        self, root: etree._Element, el: etree._Element | None
-    ) -> tuple[tuple[str, str], ...]:
+    def _miscellaneous(self, root: Element, el: Element | None) -> tuple[tuple[str, str], ...]:
         """Its miscellaneous fields; relations to other works join them under `relation`."""
         if root.find("work/opus") is not None:
             self.carrier.oddities.once("the link to an opus file was left out")
@@ -53,12 +50,12 @@ class HeaderReader:
         ]
         return tuple(relations + fields)
 
-    def _defaults(self, el: etree._Element | None) -> str:
+    def _defaults(self, el: Element | None) -> str:
         if el is None:
             return ""
         return self.carrier.inner(el, without=frozenset({"concert-score"})) or ""
 
-    def _credits(self, root: etree._Element) -> Iterator[Credit]:
+    def _credits(self, root: Element) -> Iterator[Credit]:
         for el in root.iterchildren("credit"):
             words = el.findall("credit-words")
             text = "\n".join([(w.text or "") for w in words])
@@ -68,22 +65,22 @@ class HeaderReader:
                 yield Credit(kind, text, mark)
 
 
-def _is_plain(el: etree._Element, words: list[etree._Element]) -> bool:
+def _is_plain(el: Element, words: list[Element]) -> bool:
     """True for a single line of words without any look or place of its own."""
     if len(words) != 1 or words[0].items() or not (words[0].text or "").strip():
         return False
     others = [c.tag for c in el if c.tag != "credit-words"]
-    return others in ([], ["credit-type"]) and el.get("page", "1") == "1" and len(el.items()) < 2
+    return others in ([], ["credit-type"]) and el.get("page", "1") == "1" and len(items_of(el)) < 2
 
 
-def _typed(el: etree._Element | None, tag: str) -> tuple[tuple[str, str], ...]:
+def _typed(el: Element | None, tag: str) -> tuple[tuple[str, str], ...]:
     found = [] if el is None else el.findall(tag)
     return tuple((" ".join(c.get("type", "").split()), _clean(c)) for c in found)
 
 
-def _text(el: etree._Element | None, path: str) -> str:
+def _text(el: Element | None, path: str) -> str:
     return "" if el is None else _clean(el.find(path))
 
 
-def _clean(el: etree._Element | None) -> str:
+def _clean(el: Element | None) -> str:
     return "" if el is None else (el.text or "").strip()

@@ -80,12 +80,10 @@ def _lanes(events: list[RawEvent], split: frozenset[str]) -> dict[Address, list[
 
 def _report(part: RawPart, placed: list[dict[Address, list[RawEvent]]], oddities: Oddities) -> None:
     for bar, lanes in zip(part.bars, placed, strict=True):
-        for (voice, _, lane), events in lanes.items():
+        oddities.bar = bar.number
+        for voice, _, lane in lanes:
             if lane:
-                oddities.bar = bar.number
-                oddities.add(
-                    f"voice {voice} overlaps itself; an extra voice was made", events[0].line
-                )
+                oddities.add(f"voice {voice} overlaps itself; an extra voice was made", bar.line)
 
 
 def _homes(placed: list[dict[Address, list[RawEvent]]]) -> dict[Address, int]:

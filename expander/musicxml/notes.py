@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
-from lxml import etree
-
 from expander.errors import BadMusic, Spot
 from expander.model.pitch import LETTERS, Alter, Drum, Written
 from expander.model.score import Attributes, Lyric, Mark, Value
@@ -14,6 +12,7 @@ from expander.musicxml.carry import Carrier
 from expander.musicxml.clock import QUARTERS, exact
 from expander.musicxml.grammar import fitting
 from expander.musicxml.raw import RawNote
+from expander.musicxml.tree import Element, Items, items_of, line_of
 
 KEPT_ATTRIBUTES = frozenset(
     {
@@ -48,10 +47,10 @@ class NoteReader:
         self._pitches: dict[tuple[str | None, ...], Written] = {}
         self._attributes: dict[tuple[tuple[str, str], ...], Attributes] = {}
 
-    def read(self, el: etree._Element) -> RawNote:
+    def read(self, el: Element) -> RawNote:
         """The note with all its children."""
         raw = RawNote()
-        items = el.items()
+        items = items_of(el)
         if items:
             raw.attributes = self._kept(el, items)
         texts = raw.texts
@@ -65,11 +64,11 @@ class NoteReader:
                 _CHILDREN.get(tag, NoteReader._unknown)(self, raw, child)
         return raw
 
-    def value(self, raw: RawNote, line: int) -> Value | None:
+    def value(self, raw: RawNote, el: Element) -> Value | None:
         """Its notated value; None where the file gives neither type nor ratio."""
         said = (raw.texts.get("type") or "").strip()
         if said and said not in QUARTERS:
-            self._say(f"note type {said!r} is not one of MusicXML's and was left out", line)
+            self._say(f"note type {said!r} is not one of MusicXML's and was left out", el)
             said = ""
         if not said and raw.ratio[0] == raw.ratio[1]:
             return None
@@ -79,15 +78,15 @@ class NoteReader:
             found = self.values[key] = Value(said, raw.dots, *raw.ratio)
         return found
 
-    def stem(self, raw: RawNote, line: int) -> str:
+    def stem(self, raw: RawNote, el: Element) -> str:
         """Its stem's direction, "" where the file gives none."""
         said = (raw.texts.get("stem") or "").strip()
         if said and said not in _STEMS:
-            self._say(f"stem {said!r} is not up, down, none or double and was left out", line)
+            self._say(f"stem {said!r} is not up, down, none or double and was left out", el)
             return ""
         return said
 
-    def _kept(self, el: etree._Element, items: list[tuple[str, str]]) -> Attributes:
+    def _kept(self, el: Element, items: Items) -> Attributes:
         kept = tuple([item for item in items if item[0] in KEPT_ATTRIBUTES])
         if not kept:
             return ()
@@ -96,13 +95,13 @@ class NoteReader:
             self._attributes[kept] = tuple(a for a in checked if a[0] in KEPT_ATTRIBUTES)
         return self._attributes[kept]
 
-    def _text_attributes(self, raw: RawNote, child: etree._Element) -> None:
+    def _text_attributes(self, raw: RawNote, child: Element) -> None:
         """The size of a note's type is the only such attribute that is not layout."""
         size = child.get("size") if child.tag == "type" else None
         if size and fitting("symbol-size", size):
             raw.carried.append(Mark("note", "type", (("size", size),)))
 
-    def _pitch(self, raw: RawNote, el: etree._Element) -> None:
+    def _pitch(self, raw: RawNote, el: Element) -> None:
         key = tuple([child.text for child in el])
         found = self._pitches.get(key)
         if found is None:
@@ -111,7 +110,7 @@ class NoteReader:
                 self._pitches[key] = found
         raw.pitch = found
 
-    def _new_pitch(self, el: etree._Element) -> Written:
+    def _new_pitch(self, el: Element) -> Written:
         letter = (el.findtext("step") or "").strip().upper()
         octave = exact(el.findtext("octave"))
         said = el.findtext("alter")
@@ -126,19 +125,19 @@ class NoteReader:
             raise self._no_pitch(el)
         return Written(LETTERS.index(letter), whole_if_whole(alter), int(octave))
 
-    def _no_pitch(self, el: etree._Element) -> BadMusic:
+    def _no_pitch(self, el: Element) -> BadMusic:
         said = " ".join([f"{child.tag} {(child.text or '').strip()!r}" for child in el])
         return BadMusic(
             f"a note's pitch is off the map: {said or 'nothing given'}; expected a step A to G, "
             f"an octave 0 to {HIGHEST_OCTAVE} and an alter within {WIDEST_ALTER} semitones.",
-            at=Spot(self.name, el.sourceline or 0),
+            at=Spot(self.name, line_of(el)),
             hint="Correct the note in the program the score came from.",
         )
 
-    def _unpitched(self, raw: RawNote, el: etree._Element) -> None:
+    def _unpitched(self, raw: RawNote, el: Element) -> None:
         raw.pitch = Drum(*display_place(el))
 
-    def _rest(self, raw: RawNote, el: etree._Element) -> None:
+    def _rest(self, raw: RawNote, el: Element) -> None:
         raw.rest = True
         raw.whole_bar = el.get("measure") == "yes"
         if len(el):
@@ -146,66 +145,64 @@ class NoteReader:
             if inner:
                 raw.carried.append(Mark("note", "rest", inner=inner))
 
-    def _grace(self, raw: RawNote, el: etree._Element) -> None:
+    def _grace(self, raw: RawNote, el: Element) -> None:
         raw.grace = self.carrier.mark(el, "note") or Mark("note", "grace")
         if raw.grace.get("make-time"):
             raw.grace = raw.grace.having(make_time=None)
 
-    def _chord(self, raw: RawNote, el: etree._Element) -> None:
+    def _chord(self, raw: RawNote, el: Element) -> None:
         raw.chord = True
 
-    def _cue(self, raw: RawNote, el: etree._Element) -> None:
+    def _cue(self, raw: RawNote, el: Element) -> None:
         raw.cue = True
 
-    def _dot(self, raw: RawNote, el: etree._Element) -> None:
+    def _dot(self, raw: RawNote, el: Element) -> None:
         raw.dots += 1
 
-    def _tie(self, raw: RawNote, el: etree._Element) -> None:
+    def _tie(self, raw: RawNote, el: Element) -> None:
         self._tied_type(raw, el.get("type"))
 
     def _tied_type(self, raw: RawNote, kind: str | None) -> None:
         raw.tie_start = raw.tie_start or kind == "start"
         raw.tie_stop = raw.tie_stop or kind == "stop"
 
-    def _ratio(self, raw: RawNote, el: etree._Element) -> None:
+    def _ratio(self, raw: RawNote, el: Element) -> None:
         actual, normal = exact(el.findtext("actual-notes")), exact(el.findtext("normal-notes"))
         unit = (el.findtext("normal-type") or "").strip()
         if not _counts(actual) or not _counts(normal):
-            self._say("a tuplet's ratio is not two whole numbers and was left out", el.sourceline)
+            self._say("a tuplet's ratio is not two whole numbers and was left out", el)
             return
         assert actual is not None and normal is not None
         raw.ratio = (int(actual), int(normal), unit if unit in QUARTERS else "")
         for dot in el.iterchildren("normal-dot") if raw.ratio[2] else ():
             raw.carried.append(Mark("note", dot.tag))
 
-    def _beam(self, raw: RawNote, el: etree._Element) -> None:
+    def _beam(self, raw: RawNote, el: Element) -> None:
         self._add(raw.beams, el, "note")
 
-    def _accidental(self, raw: RawNote, el: etree._Element) -> None:
+    def _accidental(self, raw: RawNote, el: Element) -> None:
         raw.accidental = self.carrier.mark(el, "note")
 
-    def _notehead(self, raw: RawNote, el: etree._Element) -> None:
+    def _notehead(self, raw: RawNote, el: Element) -> None:
         raw.head = self.carrier.mark(el, "note")
 
-    def _instrument(self, raw: RawNote, el: etree._Element) -> None:
+    def _instrument(self, raw: RawNote, el: Element) -> None:
         said = el.get("id", "")
         known = self.sounds.get(said)
         if known is None:
-            self._say(
-                f"instrument {said!r} is not one of the part's and was left out", el.sourceline
-            )
+            self._say(f"instrument {said!r} is not one of the part's and was left out", el)
         elif len(self.sounds) > 1:
             raw.head_marks.append(Mark("note", "instrument", (("id", known),)))
 
-    def _head_mark(self, raw: RawNote, el: etree._Element) -> None:
+    def _head_mark(self, raw: RawNote, el: Element) -> None:
         self._add(raw.head_marks, el, "note")
 
-    def _lyric(self, raw: RawNote, el: etree._Element) -> None:
+    def _lyric(self, raw: RawNote, el: Element) -> None:
         mark = self.carrier.mark(el, "note")
         if mark is not None:
             raw.lyrics.append(lyric_of(el, mark))
 
-    def _notations(self, raw: RawNote, el: etree._Element) -> None:
+    def _notations(self, raw: RawNote, el: Element) -> None:
         for child in el:
             tag = child.tag
             if tag in _GROUPS:
@@ -217,7 +214,7 @@ class NoteReader:
                     raw.head_marks if tag in HEAD_MARKS else raw.event_marks, child, "notations"
                 )
 
-    def _group(self, raw: RawNote, el: etree._Element) -> None:
+    def _group(self, raw: RawNote, el: Element) -> None:
         group = el.tag
         for child in el:
             if group == "technical" and child.tag in HEAD_MARKS:
@@ -227,7 +224,7 @@ class NoteReader:
             else:
                 self._add(raw.event_marks, child, group)
 
-    def _tied(self, raw: RawNote, el: etree._Element) -> None:
+    def _tied(self, raw: RawNote, el: Element) -> None:
         mark = self.carrier.mark(el, "notations")
         if mark is None:
             return
@@ -236,19 +233,19 @@ class NoteReader:
         if len(mark.attributes) > 1 or kind not in ("start", "stop"):
             raw.head_marks.append(mark)
 
-    def _add(self, marks: list[Mark], el: etree._Element, group: str) -> None:
+    def _add(self, marks: list[Mark], el: Element, group: str) -> None:
         mark = self.carrier.mark(el, group)
         if mark is not None:
             marks.append(mark)
 
-    def _unknown(self, raw: RawNote, el: etree._Element) -> None:
-        self._say(f"<{el.tag}> in a note is not known to MusicXML 4.0, left out", el.sourceline)
+    def _unknown(self, raw: RawNote, el: Element) -> None:
+        self._say(f"<{el.tag}> in a note is not known to MusicXML 4.0, left out", el)
 
-    def _say(self, message: str, line: int | None) -> None:
-        self.carrier.oddities.once(message, line or 0)
+    def _say(self, message: str, el: Element) -> None:
+        self.carrier.oddities.once(message, line_of(el))
 
 
-_CHILDREN: dict[str, Callable[[NoteReader, RawNote, etree._Element], None]] = {
+_CHILDREN: dict[str, Callable[[NoteReader, RawNote, Element], None]] = {
     "pitch": NoteReader._pitch,
     "unpitched": NoteReader._unpitched,
     "rest": NoteReader._rest,
@@ -272,14 +269,14 @@ _CHILDREN: dict[str, Callable[[NoteReader, RawNote, etree._Element], None]] = {
 }
 
 
-def lyric_of(el: etree._Element, mark: Mark) -> Lyric:
+def lyric_of(el: Element, mark: Mark) -> Lyric:
     """The syllable an element shows, elided ones joined."""
     texts = [child.text or "" for child in el if child.tag in ("text", "elision")]
     syllabic = (el.findtext("syllabic") or "").strip()
     return Lyric(mark.get("number", "1"), syllabic, "".join(texts), mark)
 
 
-def display_place(el: etree._Element) -> tuple[int, int]:
+def display_place(el: Element) -> tuple[int, int]:
     """Step and octave of a display position; octave -99 where the file gives none."""
     letter = (el.findtext("display-step") or "").strip().upper()
     octave = exact(el.findtext("display-octave"))

@@ -9,7 +9,7 @@ All objects belong to the document being written, which outlives the writer.
 from __future__ import annotations
 
 from expander.errors import CannotWrite
-from expander.model.pitch import LETTERS, Drum, Written
+from expander.model.pitch import LETTERS, Alter, Drum, Written
 from expander.model.score import Attributes, Event, Lyric, Mark, Note, Value
 from expander.musicxml.grammar import allows
 from expander.musicxml.text import attributes_text, element, escaped, leaf, mark_text
@@ -251,9 +251,9 @@ def pitch_text(pitch: Written | Drum) -> str:
     return f"<pitch><step>{letter}</step>{alter}<octave>{pitch.octave}</octave></pitch>"
 
 
-def decimal(number: object) -> str:
+def decimal(number: Alter) -> str:
     """A number as XML has it: whole where it is whole."""
-    value = float(number)  # type: ignore[arg-type]
+    value = float(number)
     return str(int(value)) if value == int(value) else repr(value)
 
 

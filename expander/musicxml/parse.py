@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import codecs
 import re
+from typing import Any
 
 from lxml import etree
 
 from expander.errors import BadMusic, Spot
 from expander.musicxml.oddities import Oddities
+from expander.musicxml.tree import Element, line_of
 
 _ROOTS = ("score-partwise", "score-timewise")
 _DECLARATION = re.compile(r"^\s*<\?xml[^>]*\?>")
@@ -40,7 +42,7 @@ def _parser(recover: bool = False) -> etree.XMLParser:
     )
 
 
-def forgiving_tree(data: bytes) -> etree._Element | None:
+def forgiving_tree(data: bytes) -> Element | None:
     """What can be made out of broken XML; None where nothing can."""
     try:
         return etree.fromstring(data, _parser(recover=True))
@@ -48,7 +50,7 @@ def forgiving_tree(data: bytes) -> etree._Element | None:
         return None
 
 
-def score_tree(data: bytes, name: str, oddities: Oddities) -> etree._Element:
+def score_tree(data: bytes, name: str, oddities: Oddities) -> Element:
     """The root of a score, `score-partwise` or `score-timewise`. Raises BadMusic."""
     root = _tree(data, name, oddities)
     _refuse_entities(root, name)
@@ -56,13 +58,13 @@ def score_tree(data: bytes, name: str, oddities: Oddities) -> etree._Element:
     if root.tag not in _ROOTS:
         raise BadMusic(
             f"the file holds <{root.tag}>, expected a MusicXML score (<score-partwise>).",
-            at=Spot(name, root.sourceline or 0),
+            at=Spot(name, line_of(root)),
             hint=_HINT,
         )
     return root
 
 
-def _tree(data: bytes, name: str, oddities: Oddities) -> etree._Element:
+def _tree(data: bytes, name: str, oddities: Oddities) -> Element:
     try:
         return etree.fromstring(data, _parser())
     except etree.XMLSyntaxError as error:
@@ -82,7 +84,7 @@ def _broken(error: etree.XMLSyntaxError, name: str) -> BadMusic:
     )
 
 
-def _decoded_tree(data: bytes, oddities: Oddities) -> etree._Element | None:
+def _decoded_tree(data: bytes, oddities: Oddities) -> Element | None:
     """The tree under another encoding than the file says, if that makes it readable."""
     for encoding in _guesses(data):
         try:
@@ -102,21 +104,25 @@ def _guesses(data: bytes) -> list[str]:
     return ["utf-8", "cp1252"]
 
 
-def _refuse_entities(root: etree._Element, name: str) -> None:
-    own = root.getroottree().docinfo.internalDTD
-    declared = [e.name for e in own.iterentities()] if own is not None else []
-    used = next(root.iter(etree.Entity), None)
-    if not declared and used is None:
+def _refuse_entities(root: Element, name: str) -> None:
+    used = [(e.text or "").strip("&;") for e in root.iter(etree.Entity)]
+    declared = _declared_entities(root)
+    if not declared and not used:
         return
-    entity = declared[0] if declared else used.text.strip("&;")  # type: ignore[union-attr]
+    entity = [*declared, *used][0]
     raise BadMusic(
         f"the file uses an entity of its own, &{entity};, which MusicXML has no need of.",
-        at=Spot(name, (used.sourceline or 0) if used is not None else 1),
+        at=Spot(name, 1),
         hint="Replace it by the character it stands for.",
     )
 
 
-def _strip_namespace(root: etree._Element) -> None:
+def _declared_entities(root: Element) -> list[str]:
+    own: Any = root.getroottree().docinfo.internalDTD
+    return [str(e.name) for e in own.iterentities()] if own is not None else []
+
+
+def _strip_namespace(root: Element) -> None:
     if not root.tag.startswith("{"):
         return
     for el in root.iter(etree.Element):

@@ -7,11 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import count
 
-from lxml import etree
-
 from expander.model.score import Bracket, Mark, Sound
 from expander.musicxml.carry import Carrier
 from expander.musicxml.grammar import fitting
+from expander.musicxml.tree import Element, line_of
 
 _IDENTIFIER = re.compile(r"[^\W\d][\w.\-]*")
 _SYMBOLS = frozenset({"bracket", "brace", "square", "line"})
@@ -66,11 +65,11 @@ class PartListReader:
         self.identifiers = Identifiers()
         self.parts: list[PartInfo] = []
         self.brackets: list[Bracket] = []
-        self._open: dict[str, tuple[int, int, etree._Element]] = {}
+        self._open: dict[str, tuple[int, int, Element]] = {}
         self._found: list[tuple[int, Bracket]] = []
         self._started = 0
 
-    def read(self, el: etree._Element | None) -> None:
+    def read(self, el: Element | None) -> None:
         """Fills `parts` and `brackets`."""
         children = [] if el is None else [c for c in el if c.tag in ("score-part", "part-group")]
         for child in children:
@@ -93,14 +92,14 @@ class PartListReader:
 
     # Parts -----------------------------------------------------------------------------------
 
-    def _part(self, info: PartInfo, el: etree._Element) -> None:
+    def _part(self, info: PartInfo, el: Element) -> None:
         info.name = (el.findtext("part-name") or "").strip()
         info.short = (el.findtext("part-abbreviation") or "").strip()
         info.sounds = self._sounds(info, el)
         self.carrier.instruments.update(info.ids)
         info.carried = tuple(self._carried(el))
 
-    def _carried(self, el: etree._Element) -> Iterator[Mark]:
+    def _carried(self, el: Element) -> Iterator[Mark]:
         for child in el:
             if child.tag in _NAMES:
                 if child.get("print-object") == "no":
@@ -110,7 +109,7 @@ class PartListReader:
                 if mark is not None:
                     yield mark
 
-    def _sounds(self, info: PartInfo, el: etree._Element) -> tuple[Sound, ...]:
+    def _sounds(self, info: PartInfo, el: Element) -> tuple[Sound, ...]:
         named = {c.get("id", ""): c for c in el.iterchildren("score-instrument")}
         midi = {c.get("id", ""): c for c in el.iterchildren("midi-instrument")}
         devices = {c.get("id", ""): c for c in el.iterchildren("midi-device")}
@@ -128,9 +127,9 @@ class PartListReader:
     def _sound(
         self,
         identifier: str,
-        named: etree._Element | None,
-        midi: etree._Element | None,
-        device: etree._Element | None,
+        named: Element | None,
+        midi: Element | None,
+        device: Element | None,
     ) -> Sound:
         carried = [*self._some(named, _INSTRUMENT_CARRIED, "score-instrument")]
         carried += self._some(midi, _MIDI_CARRIED, "midi-instrument")
@@ -148,35 +147,35 @@ class PartListReader:
             tuple(carried),
         )
 
-    def _device(self, el: etree._Element) -> list[Mark]:
+    def _device(self, el: Element) -> list[Mark]:
         port = fitting("midi-16", el.get("port", ""))
         attributes = (("port", port),) if port else ()
         text = (el.text or "").strip()
         return [Mark("score-part", "midi-device", attributes, text)] if text or attributes else []
 
-    def _some(self, el: etree._Element | None, tags: frozenset[str], group: str) -> Iterator[Mark]:
+    def _some(self, el: Element | None, tags: frozenset[str], group: str) -> Iterator[Mark]:
         for child in el if el is not None else ():
             if child.tag in tags:
                 mark = self.carrier.mark(child, group)
                 if mark is not None:
                     yield mark
 
-    def _number(self, el: etree._Element | None, tag: str, value_type: str) -> int:
+    def _number(self, el: Element | None, tag: str, value_type: str) -> int:
         return int(self._decimal(el, tag, value_type) or 0)
 
-    def _decimal(self, el: etree._Element | None, tag: str, value_type: str) -> str:
+    def _decimal(self, el: Element | None, tag: str, value_type: str) -> str:
         text = _text(el, tag)
         if not text:
             return ""
         fit = fitting(value_type, text)
         if fit is None:
-            line = el.sourceline or 0 if el is not None else 0
+            line = line_of(el) or 0 if el is not None else 0
             self.carrier.oddities.once(f"{tag} {text!r} is out of range and was left out", line)
         return fit or ""
 
     # Brackets --------------------------------------------------------------------------------
 
-    def _group(self, el: etree._Element) -> None:
+    def _group(self, el: Element) -> None:
         number = " ".join(el.get("number", "1").split())
         if el.get("type") == "start":
             if number in self._open:
@@ -203,19 +202,19 @@ class PartListReader:
         self._tell_unheld(el)
         self._found.append((place, _bracket(el, number, first, last)))
 
-    def _tell_unheld(self, el: etree._Element) -> None:
+    def _tell_unheld(self, el: Element) -> None:
         for child in el:
             if child.tag not in _BRACKET:
                 self._say(f"<{child.tag}> of a part group was left out", child)
 
-    def _say(self, message: str, el: etree._Element) -> None:
-        self.carrier.oddities.once(message, el.sourceline or 0)
+    def _say(self, message: str, el: Element) -> None:
+        self.carrier.oddities.once(message, line_of(el))
 
 
 _BRACKET = frozenset({"group-name", "group-abbreviation", "group-symbol", "group-barline"})
 
 
-def _bracket(el: etree._Element, number: str, first: int, last: int) -> Bracket:
+def _bracket(el: Element, number: str, first: int, last: int) -> Bracket:
     symbol = (el.findtext("group-symbol") or "").strip()
     return Bracket(
         first,
@@ -228,5 +227,5 @@ def _bracket(el: etree._Element, number: str, first: int, last: int) -> Bracket:
     )
 
 
-def _text(el: etree._Element | None, tag: str) -> str:
+def _text(el: Element | None, tag: str) -> str:
     return "" if el is None else (el.findtext(tag) or "").strip()

@@ -78,7 +78,6 @@ class RawEvent:
         "duration",
         "grace",
         "heads",
-        "line",
         "lyrics",
         "marks",
         "staff",
@@ -88,12 +87,11 @@ class RawEvent:
         "whole_bar",
     )
 
-    def __init__(self, at: int, duration: int, voice: str, staff: int, line: int) -> None:
+    def __init__(self, at: int, duration: int, voice: str, staff: int) -> None:
         self.at = at
         self.duration = duration
         self.voice = voice
         self.staff = staff
-        self.line = line
         self.heads: list[tuple[int, Note[Written]]] = []
         self.value: Value | None = None
         self.marks: list[Mark] = []

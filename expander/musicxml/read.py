@@ -6,8 +6,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
-from lxml import etree
-
 from expander.errors import BadMusic, Spot
 from expander.model.pitch import Written
 from expander.model.score import (
@@ -16,6 +14,7 @@ from expander.model.score import (
     Direction,
     Document,
     Harmony,
+    Header,
     Part,
     PartBar,
     Score,
@@ -26,14 +25,15 @@ from expander.musicxml.carry import Carrier
 from expander.musicxml.clock import COARSE_GRID, LARGEST_GRID, Clock, finer, grid_of
 from expander.musicxml.container import score_bytes
 from expander.musicxml.header import HeaderReader
-from expander.musicxml.layers import Layers, layered
+from expander.musicxml.layers import Events, Layers, layered
 from expander.musicxml.notes import NoteReader
 from expander.musicxml.oddities import Oddities
 from expander.musicxml.parse import score_tree
 from expander.musicxml.partlist import PartInfo, PartListReader
 from expander.musicxml.raw import RawBar, RawPart
+from expander.musicxml.tree import Element, line_of
 
-Pieces = list[tuple[etree._Element, etree._Element]]
+Pieces = list[tuple[Element, Element]]
 Placed = TypeVar("Placed", Direction, Harmony[Written], Carried)
 
 
@@ -74,7 +74,7 @@ class _Source:
 class _Reading:
     """Reads one file."""
 
-    def __init__(self, root: etree._Element, name: str, oddities: Oddities) -> None:
+    def __init__(self, root: Element, name: str, oddities: Oddities) -> None:
         self.root = root
         self.name = name
         self.oddities = oddities
@@ -88,7 +88,7 @@ class _Reading:
         if not any(source.pieces for source in sources):
             raise BadMusic(
                 "the score has no part with bars in it, expected at least one.",
-                at=Spot(self.name, self.root.sourceline or 0),
+                at=Spot(self.name, line_of(self.root)),
                 hint="Save the score again with its parts.",
             )
         grid, raws = self._walk(sources)
@@ -101,7 +101,7 @@ class _Reading:
         left = {info.given_id: info for info in reversed(self.list.parts)}
         found: dict[str, Pieces] = {}
         for number, (part_id, pieces) in enumerate(given):
-            info = left.pop(part_id, None) or self._unlisted(part_id, number, left)
+            info = left.pop(part_id) if part_id in left else self._unlisted(part_id, number, left)
             found[info.id] = pieces
         return [self._source(info, found.get(info.id, [])) for info in self.list.parts]
 
@@ -109,7 +109,7 @@ class _Reading:
         """A part whose id is not in the list: the listed one at its place, or a new one."""
         self.oddities.add(f"part {part_id!r} is not in the part list")
         at_place = self.list.parts[number : number + 1]
-        if not part_id and at_place and left.pop(at_place[0].given_id, None):
+        if not part_id and at_place and left.pop(at_place[0].given_id, False):
             return at_place[0]
         return self.list.unlisted(part_id)
 
@@ -165,7 +165,7 @@ class _Reading:
     # Putting together ------------------------------------------------------------------------
 
     def _assembled(
-        self, header: object, grid: int, sources: list[_Source], raws: list[RawPart]
+        self, header: Header, grid: int, sources: list[_Source], raws: list[RawPart]
     ) -> Document:
         bars = system_bars(grid, raws)
         parts = tuple(
@@ -179,7 +179,7 @@ class _Reading:
             bars,
             parts,
             tuple(self.list.brackets),
-            self.oddities.told(),  # type: ignore[arg-type]
+            self.oddities.told(),
         )
 
     def _part(self, info: PartInfo, raw: RawPart, bars: tuple[Bar, ...]) -> Part[Written]:
@@ -209,11 +209,11 @@ class _Reading:
 
 
 def _part_bar(
-    raw: RawBar, events: tuple[object, ...], layers: Layers, bar: Bar
+    raw: RawBar, events: tuple[Events, ...], layers: Layers, bar: Bar
 ) -> PartBar[Written]:
     own = raw.attributes if raw.attributes != bar.attributes else ()
     return PartBar(
-        events,  # type: ignore[arg-type]
+        events,
         tuple(raw.changes),
         tuple(_within([_revoiced(d, layers) for d in raw.directions], bar)),
         tuple(_within(raw.harmonies, bar)),
