@@ -207,7 +207,7 @@ def _changed(degrees: list[tuple[int, int]], changes: Iterable[Degree]) -> list[
     An addition is relative to a dominant chord, the others to the chord itself (MusicXML 4.0,
     degree-alter). Altering a degree that is not there adds it, as writers of files often do.
     """
-    result = list(degrees)
+    result, added = list(degrees), set[tuple[int, int]]()
     for change in changes:
         present = _present(result, change.value)
         if change.kind == "subtract":
@@ -215,16 +215,18 @@ def _changed(degrees: list[tuple[int, int]], changes: Iterable[Degree]) -> list[
         elif change.kind == "alter" and present:
             result[result.index(present)] = (present[0], present[1] + change.alter)
         else:
-            result.append((change.value, change.alter - (change.value % 7 == 0)))
-    return _in_order(_as_tensions(result))
+            new = (change.value, change.alter - (change.value % 7 == 0))
+            added.add(new)
+            result.append(new)
+    numbers = {number for number, _ in result}
+    return _in_order([_as_tension(d, numbers) if d in added else d for d in result])
 
 
-def _as_tensions(degrees: list[tuple[int, int]]) -> list[tuple[int, int]]:
+def _as_tension(degree: tuple[int, int], numbers: set[int]) -> tuple[int, int]:
     """A second or fourth beside a third, or a sixth beside a seventh, is the tension above."""
-    numbers = {number for number, _ in degrees}
+    number, shift = degree
     beside = {2: 3, 4: 3, 6: 7}
-    raised = {n: n + 7 for n, other in beside.items() if other in numbers and 1 in numbers}
-    return [(raised.get(n, n), shift) for n, shift in degrees]
+    return (number + 7 if beside.get(number) in numbers else number), shift
 
 
 def _present(degrees: list[tuple[int, int]], number: int) -> tuple[int, int] | None:

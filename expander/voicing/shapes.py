@@ -85,8 +85,8 @@ def _filled(notes: list[Sounding], source: Sequence[Sounding], size: int) -> lis
 
 
 def _widened(close: list[Sounding], ask: Ask) -> Layout:
-    dropped = [n.octave_moved(-1) if i + 1 in ask.drops else n for i, n in enumerate(close)]
-    dropped.sort(key=key_of, reverse=True)
+    moved = [n.octave_moved(-1) if i + 1 in ask.drops else n for i, n in enumerate(close)]
+    dropped = list({key_of(n): n for n in moved}.values())
     return tuple(_filled(dropped, close, ask.voices))
 
 
