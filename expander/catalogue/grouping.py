@@ -48,17 +48,21 @@ def grouped(players: tuple[Player, ...]) -> Groups:
     groups = Groups(players)
     groups.whole["tutti"] = tuple(range(len(players)))
     for names_for in (_kin, _families, _instruments, _sections):
-        for index, player in enumerate(players):
-            _include(groups.whole, names_for(player.instrument), index)
+        groups.whole.update(_layer(players, names_for))
     _common(groups)
     _name_players(groups)
     _name_doubles(groups)
     return groups
 
 
-def _include(whole: dict[str, Indices], names: Iterable[str], index: int) -> None:
-    for name in dict.fromkeys(names):
-        whole[name] = tuple(dict.fromkeys((*whole.get(name, ()), index)))
+def _layer(
+    players: tuple[Player, ...], names_for: Callable[[Instrument], tuple[str, ...]]
+) -> dict[str, Indices]:
+    found: dict[str, Indices] = {}
+    for index, player in enumerate(players):
+        for name in dict.fromkeys(names_for(player.instrument)):
+            found[name] = (*found.get(name, ()), index)
+    return found
 
 
 def _kin(one: Instrument) -> tuple[str, ...]:

@@ -1,5 +1,6 @@
 """Instruments against music21, the MusicXML 4.0 sound list, General MIDI and published order."""
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -97,38 +98,38 @@ def music21_of(name):
     return getattr(m21, name)()
 
 
-@pytest.mark.parametrize(("id", "name", "figure"), MUSIC21)
-def test_the_transposition_is_that_of_music21(id, name, figure):
+@pytest.mark.parametrize(("ident", "name", "figure"), MUSIC21)
+def test_the_transposition_is_that_of_music21(ident, name, figure):
     theirs = music21_of(name).transposition
     chromatic, diatonic = (theirs.semitones, theirs.generic.staffDistance) if theirs else (0, 0)
-    octaves = WRITTEN_IN_ANOTHER_OCTAVE.get(id, 0)
-    ours = instrument(id).transposition.interval
+    octaves = WRITTEN_IN_ANOTHER_OCTAVE.get(ident, 0)
+    ours = instrument(ident).transposition.interval
     assert (ours.diatonic, ours.chromatic) == (diatonic + 7 * octaves, chromatic + 12 * octaves)
 
 
-@pytest.mark.parametrize(("id", "name", "figure"), [row for row in MUSIC21 if row[2]])
-def test_the_lowest_note_is_that_of_music21(id, name, figure):
-    one = instrument(id)
+@pytest.mark.parametrize(("ident", "name", "figure"), [row for row in MUSIC21 if row[2]])
+def test_the_lowest_note_is_that_of_music21(ident, name, figure):
+    one = instrument(ident)
     ours = getattr(one, figure).low
-    if id in LOWEST_IS_SOUNDING:
+    if ident in LOWEST_IS_SOUNDING:
         ours = one.transposition.sounding(ours)
     assert int(ours.semitone) == music21_of(name).lowestNote.midi
 
 
-@pytest.mark.parametrize(("id", "name", "figure"), MUSIC21)
-def test_the_sound_id_is_that_of_music21(id, name, figure):
-    assert SOUND_DIFFERS.get(id, instrument(id).sound) == music21_of(name).instrumentSound
+@pytest.mark.parametrize(("ident", "name", "figure"), MUSIC21)
+def test_the_sound_id_is_that_of_music21(ident, name, figure):
+    assert SOUND_DIFFERS.get(ident, instrument(ident).sound) == music21_of(name).instrumentSound
 
 
-@pytest.mark.parametrize(("id", "name", "figure"), MUSIC21)
-def test_the_midi_program_is_that_of_music21(id, name, figure):
-    ours, theirs = instrument(id).program, music21_of(name).midiProgram + 1
-    assert (ours, theirs) == PROGRAM_DIFFERS.get(id, (theirs, theirs))
+@pytest.mark.parametrize(("ident", "name", "figure"), MUSIC21)
+def test_the_midi_program_is_that_of_music21(ident, name, figure):
+    ours, theirs = instrument(ident).program, music21_of(name).midiProgram + 1
+    assert (ours, theirs) == PROGRAM_DIFFERS.get(ident, (theirs, theirs))
 
 
 def test_every_stated_difference_from_music21_is_one():
-    for id, theirs in SOUND_DIFFERS.items():
-        assert instrument(id).sound != theirs
+    for ident, theirs in SOUND_DIFFERS.items():
+        assert instrument(ident).sound != theirs
 
 
 # General MIDI Level 1 sound set (MIDI Manufacturers Association): patches that music21 has no
@@ -149,9 +150,9 @@ GENERAL_MIDI = [
 ]
 
 
-@pytest.mark.parametrize(("id", "program"), GENERAL_MIDI)
-def test_what_general_midi_lacks_has_its_nearest_program(id, program):
-    assert instrument(id).program == program
+@pytest.mark.parametrize(("ident", "program"), GENERAL_MIDI)
+def test_what_general_midi_lacks_has_its_nearest_program(ident, program):
+    assert instrument(ident).program == program
 
 
 # General MIDI percussion key map: the key as General MIDI counts, so MusicXML has one more.
@@ -178,9 +179,9 @@ KEYS = [
 ]
 
 
-@pytest.mark.parametrize(("id", "sound", "key"), KEYS)
-def test_drum_keys_are_those_of_general_midi_counted_from_one(id, sound, key):
-    assert dict(instrument(id).drum_keys)[sound] == key + 1
+@pytest.mark.parametrize(("ident", "sound", "key"), KEYS)
+def test_drum_keys_are_those_of_general_midi_counted_from_one(ident, sound, key):
+    assert dict(instrument(ident).drum_keys)[sound] == key + 1
 
 
 MUSIC21_KEYS = [
@@ -195,11 +196,11 @@ MUSIC21_KEYS = [
 ]
 
 
-@pytest.mark.parametrize(("id", "sound", "name"), MUSIC21_KEYS)
-def test_music21_reads_our_drum_keys_as_the_same_drums(id, sound, name):
+@pytest.mark.parametrize(("ident", "sound", "name"), MUSIC21_KEYS)
+def test_music21_reads_our_drum_keys_as_the_same_drums(ident, sound, name):
     from music21.midi.percussion import PercussionMapper
 
-    key = dict(instrument(id).drum_keys)[sound] - 1
+    key = dict(instrument(ident).drum_keys)[sound] - 1
     assert type(PercussionMapper().midiPitchToInstrument(key)).__name__ == name
 
 
@@ -238,24 +239,47 @@ SOUNDING = [
 ]
 
 
-@pytest.mark.parametrize(("id", "sounds"), SOUNDING)
-def test_a_written_c_sounds_as_the_handbooks_say(id, sounds):
-    heard = instrument(id).transposition.sounding(Written.named("C5"))
+@pytest.mark.parametrize(("ident", "sounds"), SOUNDING)
+def test_a_written_c_sounds_as_the_handbooks_say(ident, sounds):
+    heard = instrument(ident).transposition.sounding(Written.named("C5"))
     assert heard == Sounding.named(sounds)
 
 
-@pytest.mark.parametrize("id", instrument_ids())
-def test_the_sound_stands_in_the_musicxml_sound_list(id):
-    assert instrument(id).sound in SOUNDS
+@pytest.mark.parametrize("ident", instrument_ids())
+def test_the_sound_stands_in_the_musicxml_sound_list(ident):
+    assert instrument(ident).sound in SOUNDS
 
 
 # Orchestra: A. Hugill, The Orchestra: A User's Manual (layouts), and B. Blood, Music Theory
 # Online, lesson 26. Order of saxophones, percussion and keyboards: common practice.
-PUBLISHED_ORDER = """
-piccolo flute oboe cor-anglais clarinet-bb bass-clarinet bassoon contrabassoon
-horn trumpet-bb tenor-trombone bass-trombone euphonium tuba timpani snare-drum harp piano
-soprano alto tenor bass violin viola cello double-bass
-""".split()
+PUBLISHED_ORDER = [
+    "piccolo",
+    "flute",
+    "oboe",
+    "cor-anglais",
+    "clarinet-bb",
+    "bass-clarinet",
+    "bassoon",
+    "contrabassoon",
+    "horn",
+    "trumpet-bb",
+    "tenor-trombone",
+    "bass-trombone",
+    "euphonium",
+    "tuba",
+    "timpani",
+    "snare-drum",
+    "harp",
+    "piano",
+    "soprano",
+    "alto",
+    "tenor",
+    "bass",
+    "violin",
+    "viola",
+    "cello",
+    "double-bass",
+]
 
 
 def test_score_order_is_the_published_one():
@@ -282,7 +306,7 @@ def test_every_figure_has_a_basis_and_a_source(one):
 @pytest.mark.parametrize("one", [one for one in instruments() if one.pitched], ids=lambda i: i.id)
 def test_each_range_lies_inside_the_wider_one(one):
     ranges = (one.student, one.comfortable, one.professional, one.widest)
-    for narrow, wide in zip(ranges, ranges[1:], strict=False):
+    for narrow, wide in pairwise(ranges):
         assert wide.holds(narrow.low) and wide.holds(narrow.high)
 
 
@@ -310,21 +334,21 @@ STRINGS = [
 ]
 
 
-@pytest.mark.parametrize(("id", "tuning"), STRINGS)
-def test_open_strings_are_the_usual_tuning(id, tuning):
-    assert " ".join(str(string) for string in instrument(id).strings) == tuning
+@pytest.mark.parametrize(("ident", "tuning"), STRINGS)
+def test_open_strings_are_the_usual_tuning(ident, tuning):
+    assert " ".join(str(string) for string in instrument(ident).strings) == tuning
 
 
-@pytest.mark.parametrize(("id", "name", "figure"), [row for row in MUSIC21 if row[0] in
+@pytest.mark.parametrize(("ident", "name", "figure"), [row for row in MUSIC21 if row[0] in
     {"violin", "viola", "cello", "acoustic-guitar", "electric-bass"}])  # fmt: skip
-def test_open_strings_are_those_of_music21(id, name, figure):
+def test_open_strings_are_those_of_music21(ident, name, figure):
     theirs = [pitch.midi for pitch in music21_of(name).stringPitches]
-    assert [int(string.semitone) for string in instrument(id).strings] == theirs
+    assert [int(string.semitone) for string in instrument(ident).strings] == theirs
 
 
-@pytest.mark.parametrize("id", ["violin", "viola", "cello", "double-bass"])
-def test_the_lowest_string_is_the_lowest_note(id):
-    one = instrument(id)
+@pytest.mark.parametrize("ident", ["violin", "viola", "cello", "double-bass"])
+def test_the_lowest_string_is_the_lowest_note(ident):
+    one = instrument(ident)
     assert one.transposition.sounding(one.professional.low) == one.strings[0]
 
 
@@ -343,12 +367,12 @@ CLEFS = [
 ]
 
 
-@pytest.mark.parametrize(("id", "clefs"), CLEFS)
-def test_clefs_are_the_usual_ones_the_default_first(id, clefs):
+@pytest.mark.parametrize(("ident", "clefs"), CLEFS)
+def test_clefs_are_the_usual_ones_the_default_first(ident, clefs):
     def shown(clef):
         return f"{clef.sign}{clef.line}" + (f" {clef.octave}" if clef.octave else "")
 
-    assert [[shown(habit.clef) for habit in staff] for staff in instrument(id).clefs] == clefs
+    assert [[shown(habit.clef) for habit in staff] for staff in instrument(ident).clefs] == clefs
 
 
 def test_bassoon_tenor_clef_never_goes_below_f3():
@@ -360,14 +384,14 @@ def test_bassoon_tenor_clef_never_goes_below_f3():
 OCTAVES_KEPT = ["piccolo", "contrabassoon", "glockenspiel", "xylophone", "celesta", "double-bass"]
 
 
-@pytest.mark.parametrize("id", [*OCTAVES_KEPT, "acoustic-guitar", "crotales", "bass-flute"])
-def test_octave_instruments_keep_their_octave_in_a_concert_score(id):
-    assert instrument(id).concert_keeps
+@pytest.mark.parametrize("ident", [*OCTAVES_KEPT, "acoustic-guitar", "crotales", "bass-flute"])
+def test_octave_instruments_keep_their_octave_in_a_concert_score(ident):
+    assert instrument(ident).concert_keeps
 
 
-@pytest.mark.parametrize("id", ["flute", "clarinet-bb", "bass-clarinet", "tenor-sax", "horn"])
-def test_others_do_not(id):
-    assert not instrument(id).concert_keeps
+@pytest.mark.parametrize("ident", ["flute", "clarinet-bb", "bass-clarinet", "tenor-sax", "horn"])
+def test_others_do_not(ident):
+    assert not instrument(ident).concert_keeps
 
 
 def test_an_unknown_instrument_is_answered_with_the_nearest():
