@@ -131,7 +131,7 @@ def start(
     from expander.pipeline import first_rules_for
 
     _not_the_input(output, [sketch])
-    text = first_rules_for(read(sketch), ensemble, sketch.name)
+    text = first_rules_for(read(sketch), ensemble, str(sketch), str(output))
     write_files({output: text.encode()})
     typer.echo(f"Wrote {output}. Next: expander expand {sketch} -r {output} -o score.musicxml",
                err=True)  # fmt: skip

@@ -39,7 +39,10 @@ def account(books: Accounts, score: Score[P]) -> tuple[Ledger, list[Finding]]:
         replaced=len(known.keys() & replaced),
         unplaced=unplaced,
     )
-    return ledger, [_told(note, at.bar) for note, (_, at) in zip(unplaced, lost, strict=True)]
+    by_place: dict[tuple[int, int, int, str], list[LostNote]] = {}
+    for note, (_, at) in zip(unplaced, lost, strict=True):
+        by_place.setdefault((at.bar, note.staff, note.layer, note.reason), []).append(note)
+    return ledger, [_told(notes, place[0]) for place, notes in sorted(by_place.items())]
 
 
 def written_origins(score: Score[P]) -> Iterator[int]:
@@ -49,7 +52,7 @@ def written_origins(score: Score[P]) -> Iterator[int]:
             for layer in bar.layers:
                 for event in layer:
                     for note in event.notes:
-                        yield note.origin
+                        yield from note.origins
 
 
 def beat(sketch: Score[P], bar: int, at: int) -> float:
@@ -71,17 +74,19 @@ def _lost(sketch: Sketch, origin: Origin, reason: str) -> LostNote:
     )
 
 
-def _told(note: LostNote, index: int) -> Finding:
+def _told(notes: Sequence[LostNote], index: int) -> Finding:
+    """One finding for the notes of one layer in one bar that were lost for one reason."""
+    first = notes[0]
+    pitches = ", ".join(dict.fromkeys(note.pitch for note in notes))
+    count = f"{len(notes)} notes ({pitches})" if len(notes) > 1 else pitches
+    verb = "are" if len(notes) > 1 else "is"
     return Finding(
         check="given-to-nobody",
         severity=Severity.ERROR,
-        message=(
-            f"{note.pitch} of staff {note.staff}, layer {note.layer} is given to nobody: "
-            f"{note.reason}."
-        ),
-        part=f"sketch staff {note.staff}",
-        bar=note.bar,
-        beat=note.beat,
-        pitch=note.pitch,
+        message=f"{count} of layer {first.layer} {verb} given to nobody: {first.reason}.",
+        part=f"sketch staff {first.staff}",
+        bar=first.bar,
+        beat=first.beat,
+        pitch=first.pitch,
         index=index,
     )

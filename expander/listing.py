@@ -44,8 +44,9 @@ def _voicings() -> Iterator[str]:
     from expander.voicing.recipes import explain
 
     for one in explain():
-        yield f"{one.name:18}{one.meaning}"
-        yield f"{'':18}{one.example}"
+        few, many = one.voices
+        yield f"{one.name:18}{one.says} ({few} to {many} voices)"
+        yield f"{'':18}{one.chord}: {' '.join(one.notes)} (from the top)"
 
 
 def _checks() -> Iterator[str]:

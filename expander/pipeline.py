@@ -22,7 +22,14 @@ from expander.plan.form import passage_bars
 from expander.plan.form import sections as form_of
 from expander.plan.strands import take
 from expander.plan.tasks import Resolve, assign
-from expander.rulefile import check_against, facts_of, load_rules, techniques
+from expander.rulefile import (
+    Heading,
+    check_against,
+    facts_of,
+    first_rules,
+    load_rules,
+    techniques,
+)
 from expander.sounding import to_sounding
 from expander.voicing.blocks import block
 from expander.voicing.built import Built
@@ -95,6 +102,23 @@ def expand_score(sketch: Sketch, rules: Rules, ensemble: Ensemble) -> Expanded:
     books = Accounts(sketch, strands, dropped, built.unplayable)
     ledger, told = account(books, built.score)
     return Expanded(built.score, ledger, (*remarks, *plan.findings, *moved, *told), used, rules)
+
+
+def first_rules_for(document: Document, ensemble: str, sketch_file: str, rules_file: str) -> str:
+    """The text of a first rule file for a sketch: what expanding without rules would do.
+
+    `sketch_file` and `rules_file` are names for the remarks in it.
+    """
+    sketch = to_sounding(document)
+    line_up = load_ensemble(ensemble, None)
+    rules = default_rules(sketch, line_up, Rules(ensemble=ensemble, file=rules_file))
+    header = document.header
+    heading = Heading(
+        sketch=sketch_file,
+        title=header.movement_title or header.work_title,
+        players=tuple(player.name for player in line_up.players),
+    )
+    return first_rules(rules, facts_of(sketch), heading)
 
 
 def build_strands(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from expander.fitting.phrases import Phrase, phrases, pieces
 from expander.model.finding import Finding, Severity
@@ -111,9 +111,10 @@ class Fitter:
         if not any(shifts):
             return line, []
         moved = self._moved_by(line, units, shifts)
+        runs = groupby(zip(units, shifts, strict=True), key=lambda pair: pair[1])
         return moved, [
-            self._told(unit, shift, name, reach)
-            for unit, shift in zip(units, shifts, strict=True)
+            self._told([unit for unit, _ in run], shift, name, reach)
+            for shift, run in runs
             if shift
         ]
 
@@ -192,17 +193,17 @@ class Fitter:
         }
         return replace(line, bars=bars)
 
-    def _told(self, unit: Phrase, shift: int, name: str, reach: Compass) -> Finding:
-        first = unit.places[0].bar
-        bar = self._bars[first].number
+    def _told(self, units: list[Phrase], shift: int, name: str, reach: Compass) -> Finding:
+        """One finding for neighbouring phrases that moved the same way."""
+        first, last = units[0].places[0].bar, units[-1].places[-1].bar
+        bar, end = self._bars[first].number, self._bars[last].number
+        where = f"bar {bar}" if first == last else f"bars {bar} to {end}"
         way = "up" if shift > 0 else "down"
         count = "an octave" if abs(shift) == 1 else f"{abs(shift)} octaves"
-        too_low = unit.low < reach.low
-        why = "too low" if too_low else "too high" if unit.high > reach.high else "to stay level"
         return Finding(
             check="moved-by-octave",
             severity=Severity.NOTE,
-            message=f"{name}: the phrase from bar {bar} moved {count} {way} ({why}).",
+            message=f"{name}: {where} moved {count} {way} ({_reason(units, reach)}).",
             part=name,
             bar=bar,
             index=first,
@@ -284,6 +285,14 @@ def octave_moved(event: Event[Sounding], octaves: int) -> Event[Sounding]:
         for note in event.notes
     )
     return replace(event, notes=notes)
+
+
+def _reason(units: Sequence[Phrase], reach: Compass) -> str:
+    if min(unit.low for unit in units) < reach.low:
+        return "too low as it stood"
+    if max(unit.high for unit in units) > reach.high:
+        return "too high as it stood"
+    return "to go on level with its neighbours"
 
 
 def _fits_somewhere(phrase: Phrase, reach: Compass) -> bool:

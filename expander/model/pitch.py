@@ -156,3 +156,6 @@ class Drum:
     step: int
     octave: int
     instrument: str = ""
+
+    def __str__(self) -> str:
+        return f"unpitched {LETTERS[self.step]}{self.octave}"

@@ -14,7 +14,7 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Generic, TypeVar
 
 from expander.model.pitch import CONCERT, Drum, Pitch, Sounding, Transposition, Written
@@ -76,7 +76,8 @@ class Note(Generic[P]):
     """One head.
 
     `origin` is the note's number in the sketch (a tied chain has one number; -1 none), which
-    the ledger follows; it takes no part in comparing notes. `head` is a notehead mark,
+    the ledger follows; it takes no part in comparing notes. Where one head stands for several notes
+    of the sketch (a unison), `also` has the numbers of the others. `head` is a notehead mark,
     `accidental` the accidental shown in the document, `voice_staff` the staff of the part (from
     1) on which the head stands if not its layer's own (cross-staff), else 0.
     """
@@ -90,6 +91,18 @@ class Note(Generic[P]):
     attributes: Attributes = ()
     voice_staff: int = 0
     origin: int = field(default=-1, compare=False)
+    also: tuple[int, ...] = field(default=(), compare=False)
+
+    @property
+    def origins(self) -> tuple[int, ...]:
+        """All notes of the sketch that this head stands for."""
+        return (self.origin, *self.also)
+
+    def standing_for(self, other: Note[P]) -> Note[P]:
+        """The same head, standing also for the notes of another."""
+        known = self.origins
+        more = tuple(n for n in other.origins if n not in known)
+        return replace(self, also=(*self.also, *more)) if more else self
 
 
 @dataclass(frozen=True, slots=True)

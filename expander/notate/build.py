@@ -9,7 +9,7 @@ from expander.model.instrument import Ensemble, Stave
 from expander.model.pitch import Written
 from expander.model.plan import Line
 from expander.model.rules import Rules, Technique
-from expander.model.score import Bracket, Document, Header, Mark, Part, Sketch, Sound
+from expander.model.score import Bracket, Document, Header, Mark, Part, Score, Sketch, Sound
 from expander.notate.dress import Dresser
 from expander.notate.engrave import Engraver
 from expander.notate.loudness import Loudness
@@ -66,7 +66,7 @@ def build(
         )
         for place, stave in enumerate(ensemble.staves)
     ]
-    score = Document(
+    score: Document = Score(
         grid=sketch.grid,
         header=_header(sketch.header, rules, parts),
         bars=sketch.bars,
@@ -167,13 +167,11 @@ def with_channels(parts: Sequence[Part[Written]]) -> list[Part[Written]]:
                 continue
             port, place = divmod(taken, CHANNELS - 1)
             channel = place + 1 if place + 1 < DRUM_CHANNEL else place + 2
-            sounds.append(replace(sound, channel=channel, carried=_port(sound.id, port)))
+            sounds.append(replace(sound, channel=channel, carried=_port(port)))
             taken += 1
         done.append(replace(part, sounds=tuple(sounds)))
     return done
 
 
-def _port(sound: str, port: int) -> tuple[Mark, ...]:
-    if not port:
-        return ()
-    return (Mark("score-part", "midi-device", (("id", sound), ("port", str(port + 1)))),)
+def _port(port: int) -> tuple[Mark, ...]:
+    return (Mark("score-part", "midi-device", (("port", str(port + 1)),)),) if port else ()

@@ -36,6 +36,10 @@ ONLY_FOR: dict[str, frozenset[str]] = {
 PERSONAL = frozenset({"fingering"})
 """Marks that belong to the hand that played the sketch; another instrument has its own."""
 
+UNMEASURED = "3"
+"""Strokes of a tremolo that is no measured repetition: players who blow cannot do it."""
+
+_BREATHING = frozenset({"woodwind", "brass", "voice"})
 _CHORD_ONLY = frozenset({"arpeggiate", "non-arpeggiate"})
 _REFERRING = frozenset({"instrument", "play", "listen", "level"})
 
@@ -163,6 +167,8 @@ def _marks(event: Event[Sounding], dressing: Dressing) -> Event[Sounding]:
 
 
 def _usable(mark: Mark, family: str, alone: bool) -> bool:
+    if mark.name == "tremolo" and mark.text.strip() == UNMEASURED:
+        return family not in _BREATHING
     if mark.name in PERSONAL:
         return family in ("keyboard",)
     if mark.name in _CHORD_ONLY:
@@ -201,8 +207,11 @@ def _notes(event: Event[Sounding], dressing: Dressing) -> tuple[Note[Sounding], 
 def _strokes(event: Event[Sounding], dressing: Dressing) -> tuple[Note[Sounding], ...]:
     """A stroke for each head; a pitched chord is one stroke, its rhythm given to the drum."""
     strokes = [_stroke(note, dressing) for note in event.notes]
-    first = {(s.pitch, s.head): s for s in reversed(strokes)}
-    return tuple(reversed(first.values()))
+    heads: dict[tuple[object, Mark | None], Note[Sounding]] = {}
+    for stroke in strokes:
+        known = heads.get((stroke.pitch, stroke.head))
+        heads[stroke.pitch, stroke.head] = known.standing_for(stroke) if known else stroke
+    return tuple(heads.values())
 
 
 def _stroke(note: Note[Sounding], dressing: Dressing) -> Note[Sounding]:

@@ -24,8 +24,9 @@ ARTIFICIAL_SPAN = 25
 """Semitones of stopped notes from the lowest on: violin A flat 3 to A5 (common practice)."""
 
 _NATURAL = Mark("technical", "harmonic", (), "", "<natural/>")
-_BASE = Mark("technical", "harmonic", (), "", "<artificial/><base-pitch/>")
-_TOUCH = Mark("technical", "harmonic", (), "", "<artificial/><touching-pitch/>")
+_UNSEEN = (("print-object", "no"),)  # the diamond says it already
+_BASE = Mark("technical", "harmonic", _UNSEEN, "", "<artificial/><base-pitch/>")
+_TOUCH = Mark("technical", "harmonic", _UNSEEN, "", "<artificial/><touching-pitch/>")
 _DIAMOND = Mark("note", "notehead", (), "diamond")
 
 

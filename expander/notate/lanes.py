@@ -16,6 +16,9 @@ from expander.model.plan import Events, Line, Task
 from expander.model.score import Event
 
 MIDDLE_C = 60
+UPPER_HAND = 55
+"""A line whose middle lies here (G3) or higher stands on the upper staff."""
+
 WIDEST_HAND = 15
 """Semitones in one event from which a chord is shared between the staves (a tenth is 16)."""
 
@@ -134,7 +137,7 @@ def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:
             upper.append(high)
             lower.append(low)
         else:
-            (upper if _centre(line) >= MIDDLE_C else lower).append(line)
+            (upper if _centre(line) >= UPPER_HAND else lower).append(line)
     return upper, lower
 
 

@@ -35,6 +35,7 @@ class Sharer:
 
     def __init__(self) -> None:
         self._chords: ByIdentity[Events] = ByIdentity()
+        self._unisons: ByIdentity[Events] = ByIdentity()
 
     def share(self, lanes: Sequence[Mapping[int, Events]]) -> dict[int, Sharing]:
         """The voices of each bar in which anybody plays."""
@@ -51,7 +52,8 @@ class Sharer:
             return Sharing(tuple(music), layout, playing)
         sounding = [music[i] for i in playing] or [m for m in music if m][:1]
         if layout == TOGETHER:
-            return Sharing((sounding[0],), layout, playing)
+            unison = self._unisons.get(tuple(sounding), "", lambda: _in_unison(sounding))
+            return Sharing((unison,), layout, playing)
         chords = self._chords.get(tuple(sounding), "", lambda: _as_chords(sounding))
         return Sharing((chords,), layout, playing)
 
@@ -69,6 +71,22 @@ def _layout(music: Sequence[Events]) -> str:
 
 def _same(one: Events, other: Events) -> bool:
     return one == other
+
+
+def _in_unison(lines: Sequence[Events]) -> Events:
+    """Equal lines as one; where they are different notes of the sketch, it stands for all."""
+    first = lines[0]
+    for other in lines[1:]:
+        if other is not first:
+            first = tuple(_standing_for(a, b) for a, b in zip(first, other, strict=True))
+    return first
+
+
+def _standing_for(event: Event[Sounding], other: Event[Sounding]) -> Event[Sounding]:
+    notes = tuple(a.standing_for(b) for a, b in zip(event.notes, other.notes, strict=True))
+    if all(a is b for a, b in zip(notes, event.notes, strict=True)):
+        return event
+    return replace(event, notes=notes)
 
 
 def _stackable(lines: Sequence[Events]) -> bool:

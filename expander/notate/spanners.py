@@ -117,35 +117,36 @@ def _spanners(
     marks: dict[tuple[str, str, str], _Open],
     fixes: _Fixes,
 ) -> None:
-    ordered = sorted(event.marks, key=lambda m: m.get("type") != "stop")
-    for mark in ordered:
+    own = {key for key in map(_key, event.marks) if key not in _open_in(marks, material)}
+    for mark in sorted(event.marks, key=lambda m: m.get("type") != "stop"):
         if not _two_ended(mark):
             continue
-        key = (mark.name, mark.get("number", "1"), material)
+        key = (*_key(mark), material)
+        begins_and_ends = _key(mark) in own and _both_ends(event, mark)
+        if begins_and_ends:
+            continue
         if mark.get("type") == "stop":
-            if marks.pop(key, None) is None and not _starts_here(event, mark):
+            if marks.pop(key, None) is None:
                 fixes.drop_mark(bar, index, mark)
             continue
         if key in marks:
             fixes.close(marks.pop(key))
-        labelled = mark.having(material=material)
-        marks[key] = _Open(bar, index, labelled, (bar, index))
-        if _stops_here(event, mark):
-            del marks[key]
+        marks[key] = _Open(bar, index, mark.having(material=material), (bar, index))
 
 
-def _starts_here(event: Event[Sounding], stop: Mark) -> bool:
-    return any(_matches(m, stop) and m.get("type") == "start" for m in event.marks)
+def _key(mark: Mark) -> tuple[str, str]:
+    return mark.name, mark.get("number", "1")
 
 
-def _stops_here(event: Event[Sounding], start: Mark) -> bool:
-    """A mark that begins and ends on one note (a slur over tied heads of a chord, a wavy line)."""
-    order = [m.get("type") for m in event.marks if _matches(m, start)]
-    return order[:2] == ["start", "stop"]
+def _open_in(marks: Mapping[tuple[str, str, str], _Open], material: str) -> set[tuple[str, str]]:
+    """The marks of some material that are open."""
+    return {(name, number) for name, number, of in marks if of == material}
 
 
-def _matches(one: Mark, other: Mark) -> bool:
-    return one.name == other.name and one.get("number", "1") == other.get("number", "1")
+def _both_ends(event: Event[Sounding], mark: Mark) -> bool:
+    """A mark that begins and ends on one note, such as a wavy line over it."""
+    types = [m.get("type") for m in event.marks if _key(m) == _key(mark)]
+    return "start" in types and "stop" in types
 
 
 def _height(note: Note[Sounding]) -> float:

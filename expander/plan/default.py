@@ -7,7 +7,7 @@ it, the heavy brass joins where the sketch is loud (more players for louder: com
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
 
@@ -51,12 +51,17 @@ def default_rules(sketch: Sketch, ensemble: Ensemble, given: Rules | None = None
     form = sections(sketch, given.form)
     units = _units(sketch, given)
     singers = [i for i, p in enumerate(ensemble.players) if p.instrument.family == "voice"]
-    sung, played = _sung_and_played(units, singers)
-    entries = [(EVERYWHERE, e) for e in _by_singers(sung, singers, ensemble)]
+    sung, played = _sung_and_played(units, singers, ensemble)
+    strands = {u.rule.name: u.rule for u in (*sung, *units)}
+    entries: list[tuple[str, Entry]] = []
+    for rule, entry in _by_singers(sung, singers, ensemble):
+        strands.setdefault(rule.name, rule)
+        entries.append((EVERYWHERE, entry))
+    named, played = _by_name(played, sketch, ensemble)
+    entries += [(EVERYWHERE, e) for e in named]
     drums = [u for u in played if not u.pitched]
     entries += [(EVERYWHERE, e) for e in _by_drums(drums, ensemble)]
     pitched = _from_the_top([u for u in played if u.pitched])
-    strands = {u.rule.name: u.rule for u in units}
     for choir, where in _choirs(sketch, ensemble, form):
         for group, players in _partition(pitched, choir, ensemble):
             rule = _together(group)
@@ -137,30 +142,70 @@ def _at_once(layers: Sequence[Sequence]) -> int:  # type: ignore[type-arg]
 
 
 def _sung_and_played(
-    units: Sequence[Unit], singers: Sequence[int]
+    units: Sequence[Unit], singers: Sequence[int], ensemble: Ensemble
 ) -> tuple[list[Unit], list[Unit]]:
-    """What the singers there are can take, and the rest."""
-    sung = [u for u in units if u.sung][: len(singers)] if singers else []
-    if singers and not sung and len(singers) > 1:
+    """What the singers there are can take, and what the others play.
+
+    A choir alone sings everything. Where a staff has more notes than there are singers, they
+    sing its highest line and the whole staff is played as well.
+    """
+    if len(singers) == len(ensemble.players):
         return list(units), []
-    return sung, [u for u in units if u not in sung]
+    sung = [u for u in units if u.sung][: len(singers)]
+    room = {id(u): len(singers) // len(sung) for u in sung}
+    full = [u for u in sung if u.depth > room[id(u)]]
+    played = [u for u in units if u not in sung or u in full]
+    return [_top_of(u) if u in full else u for u in sung], played
+
+
+def _top_of(unit: Unit) -> Unit:
+    rule = replace(unit.rule, name=f"{unit.rule.name} melody", notes="highest")
+    return replace(unit, rule=rule, depth=1)
 
 
 def _from_the_top(units: Sequence[Unit]) -> list[Unit]:
     return sorted(units, key=lambda u: (-u.middle, u.rule.staff))
 
 
+def _by_name(
+    units: Sequence[Unit], sketch: Sketch, ensemble: Ensemble
+) -> tuple[list[Entry], list[Unit]]:
+    """Staves that bear the name of a player of the line-up go to that player.
+
+    Only where all do: a sketch that is no score for such players goes by register.
+    """
+    staves = staves_of(sketch)
+    players = {_stem(p.name): p.name for p in ensemble.players}
+    found = {
+        id(u): players.get(_stem(_plain(sketch.parts[staves[u.rule.staff - 1].part].name)))
+        for u in units
+    }
+    if not units or not all(found.values()):
+        return [], list(units)
+    return [Entry(u.rule.name, (str(found[id(u)]),), fit="octave") for u in units], []
+
+
+_NUMBERS = {"i": "1", "ii": "2", "iii": "3", "iv": "4"}
+_SAME = {"violoncello": "cello", "contrabass": "double bass", "contrabasse": "double bass"}
+
+
+def _stem(name: str) -> str:
+    """A player's name without plural endings and with plain numbers: "violins 1", "Violin I"."""
+    words = [_NUMBERS.get(word, word) for word in name.lower().split()]
+    singular = [word[:-1] if word.endswith("s") and len(word) > 4 else word for word in words]
+    joined = " ".join("bass" if word in ("basse", "bas") else word for word in singular)
+    return _SAME.get(joined, joined)
+
+
 # -- who plays -----------------------------------------------------------------------------------
 
 
-def _by_singers(sung: Sequence[Unit], singers: Sequence[int], ensemble: Ensemble) -> list[Entry]:
-    if not sung:
-        return []
-    entries = []
-    for group, players in _partition(_from_the_top(sung), singers, ensemble):
-        for unit in group:
-            entries.append(Entry(unit.rule.name, _names(players, ensemble), fit="octave"))
-    return entries
+def _by_singers(
+    sung: Sequence[Unit], singers: Sequence[int], ensemble: Ensemble
+) -> list[tuple[StrandRule, Entry]]:
+    shares = _partition(_from_the_top(sung), singers, ensemble)
+    found = [(_together(group), _names(players, ensemble)) for group, players in shares]
+    return [(rule, Entry(rule.name, names, fit="octave")) for rule, names in found]
 
 
 def _by_drums(drums: Sequence[Unit], ensemble: Ensemble) -> list[Entry]:
@@ -215,38 +260,43 @@ def _is_loud(sketch: Sketch, bars: range) -> bool:
 def _partition(
     units: Sequence[Unit], players: Sequence[int], ensemble: Ensemble
 ) -> list[tuple[list[Unit], list[int]]]:
-    """Deal units out over players, both from the top down: enough room first, then register."""
+    """Deal units out over players, both from the top down: enough room first, then register.
+
+    With more players than units each unit has several, otherwise each player has several units.
+    """
     if not units or not players:
         return []
     ranked = sorted(players, key=lambda i: -_centre(ensemble.players[i]))
-    if len(units) > len(ranked):
-        units_of = _chunks(units, len(ranked))
-    else:
-        units_of = [[u] for u in units]
-    cuts = _cheapest_cuts(units_of, ranked, ensemble)
-    return [(group, sorted(ranked[a:b])) for group, (a, b) in zip(units_of, cuts, strict=True)]
-
-
-def _chunks(units: Sequence[Unit], count: int) -> list[list[Unit]]:
-    size = len(units)
-    return [list(units[i * size // count : (i + 1) * size // count]) for i in range(count)]
+    if len(units) <= len(ranked):
+        cuts = _cheapest_cuts(
+            len(units),
+            len(ranked),
+            lambda u, a, b: _misfit([units[u]], [ensemble.players[i] for i in ranked[a:b]]),
+        )
+        return [([u], sorted(ranked[a:b])) for u, (a, b) in zip(units, cuts, strict=True)]
+    cuts = _cheapest_cuts(
+        len(ranked),
+        len(units),
+        lambda p, a, b: _misfit(units[a:b], [ensemble.players[ranked[p]]]),
+    )
+    return [(list(units[a:b]), [p]) for p, (a, b) in zip(ranked, cuts, strict=True)]
 
 
 def _cheapest_cuts(
-    groups: Sequence[Sequence[Unit]], ranked: Sequence[int], ensemble: Ensemble
+    count: int, length: int, cost: Callable[[int, int, int], float]
 ) -> list[tuple[int, int]]:
-    """Contiguous shares of the ranked players, one for each group."""
+    """Cut `length` things into `count` neighbouring shares, at least one in each, cheaply."""
     best: dict[int, tuple[float, list[tuple[int, int]]]] = {0: (0.0, [])}
-    for place, group in enumerate(groups):
-        left = len(groups) - place - 1
+    for place in range(count):
+        left = count - place - 1
         grown: dict[int, tuple[float, list[tuple[int, int]]]] = {}
-        for start, (cost, path) in best.items():
-            for stop in range(start + 1, len(ranked) - left + 1):
-                total = cost + _misfit(group, [ensemble.players[i] for i in ranked[start:stop]])
+        for start, (so_far, path) in best.items():
+            for stop in range(start + 1, length - left + 1):
+                total = so_far + cost(place, start, stop)
                 if total < grown.get(stop, (float("inf"), []))[0]:
                     grown[stop] = (total, [*path, (start, stop)])
         best = grown
-    return best[len(ranked)][1]
+    return best[length][1]
 
 
 def _misfit(group: Sequence[Unit], players: Sequence[Player]) -> float:

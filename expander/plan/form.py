@@ -29,7 +29,7 @@ def sections(score: Score[P], form: Mapping[str, Passage]) -> Sections:
     if form:
         return {name: passage_bars(score, passage) for name, passage in form.items()}
     marks = rehearsal_marks(score)
-    stops = [*list(marks.values())[1:], len(score.bars)]
+    stops = [*list(marks.values())[1:], len(score.bars)] if marks else []
     return {
         name: range(start, stop) for (name, start), stop in zip(marks.items(), stops, strict=True)
     }
