@@ -5,9 +5,9 @@ Ticks are those of `Score.grid` to a quarter note.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from fractions import Fraction
+from itertools import pairwise
 
 from expander.model.score import Time, Value
 
@@ -64,7 +64,7 @@ def spell_in_bar(at: int, ticks: int, time: Time, grid: int) -> list[tuple[int, 
     levels = metre_levels(time, grid)
     cut = _cut(at, ticks, levels)
     if cut is None and not single_value(ticks, grid):
-        cut = next(iter(_inside(at, ticks, levels)), None)
+        cut = _longest_first(at, _inside(at, ticks, levels), grid)
     if cut is None:
         return spell_duration(ticks, grid)
     first = spell_in_bar(at, cut - at, time, grid)
@@ -83,9 +83,18 @@ def _cut(at: int, ticks: int, levels: Sequence[frozenset[int]]) -> int | None:
 
 
 def _inside(at: int, ticks: int, levels: Sequence[frozenset[int]]) -> list[int]:
-    """Places inside the note, the strongest first, then the earliest."""
-    found = [sorted(p for p in level if at < p < at + ticks) for level in levels]
-    return list(dict.fromkeys(place for level in found for place in level))
+    """Places inside the note of the strongest level that has any, in order."""
+    for level in levels:
+        found = sorted(p for p in level if at < p < at + ticks)
+        if found:
+            return found
+    return []
+
+
+def _longest_first(at: int, places: Sequence[int], grid: int) -> int | None:
+    """The last place up to which the note is a single value, else the first place."""
+    single = [p for p in places if single_value(p - at, grid)]
+    return max(single, default=next(iter(places), None))
 
 
 def metre_levels(time: Time, grid: int) -> tuple[frozenset[int], ...]:
@@ -93,24 +102,20 @@ def metre_levels(time: Time, grid: int) -> tuple[frozenset[int], ...]:
 
     Each level holds the ticks of the stronger ones. Additive signatures give their own groups
     (3+2/8), 4 beats two groups, 5 three and two, 6, 9 and 12 shorter than a quarter groups of
-    three, which are then the beats.
+    three, which are then the beats. Places that fall between ticks are left out.
     """
-    bar, groups, beats = {0}, {0}, {0}
-    end = 0
+    end = Fraction(0)
+    groups, beats = {end}, {end}
     for counts, kind in time.beats:
         unit = Fraction(4 * grid, int(kind))
         for size in _groups(counts, int(kind)):
-            groups.add(int(end))
-            beats |= {int(end + unit * i) for i in range(size)}
-            end += int(unit * size)
-    bar.add(end)
-    halves = {p + (q - p) // 2 for p, q in _neighbours(beats | bar)}
-    return (
-        frozenset(bar),
-        frozenset(bar | groups),
-        frozenset(bar | groups | beats),
-        frozenset(bar | groups | beats | halves),
-    )
+            groups.add(end)
+            beats |= {end + unit * i for i in range(size)}
+            end += unit * size
+    bar = {Fraction(0), end}
+    halves = {(p + q) / 2 for p, q in pairwise(sorted(beats | bar))}
+    levels = (bar, bar | groups, bar | groups | beats, bar | groups | beats | halves)
+    return tuple(frozenset(int(p) for p in level if p.denominator == 1) for level in levels)
 
 
 def _groups(counts: str, kind: int) -> list[int]:
@@ -124,11 +129,6 @@ def _groups(counts: str, kind: int) -> list[int]:
     return table.get(count, [count])
 
 
-def _neighbours(places: set[int]) -> list[tuple[int, int]]:
-    ordered = sorted(places)
-    return list(itertools.pairwise(ordered))
-
-
 def beat_places(time: Time, grid: int, length: int) -> tuple[tuple[int, int], ...]:
     """The beats of a bar as (tick, ticks): dotted ones in 6/8, 9/8 and 12/8, cut at `length`."""
     levels = metre_levels(time, grid)
@@ -137,4 +137,4 @@ def beat_places(time: Time, grid: int, length: int) -> tuple[tuple[int, int], ..
     )
     places = sorted(levels[1] if compound else levels[2])
     starts = [p for p in places if p < length] or [0]
-    return tuple((a, b - a) for a, b in _neighbours({*starts, length}))
+    return tuple((a, b - a) for a, b in pairwise(sorted({*starts, length})))
