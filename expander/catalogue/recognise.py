@@ -58,6 +58,12 @@ class _Reading:
     found: tuple[Instrument, ...]
     numbers: tuple[int, ...]
     key: str
+    words: tuple[str, ...]
+
+    def key_of(self, one: Instrument) -> str:
+        """The key named, also where it is part of a name ("F Horn")."""
+        own = [word for word in self.words if words()["keys"].get(word) == one.key != ""]
+        return self.key or (one.key if own else "")
 
 
 def recognise(
@@ -94,7 +100,7 @@ def _by_text(text: str, evidence: Evidence) -> Recognised | None:
         one = _chosen(reading, evidence)
         if one is None:
             continue
-        answer = Recognised(one, reading.numbers, reading.key)
+        answer = Recognised(one, reading.numbers, reading.key_of(one))
         if evidence.transposition in (None, one.transposition):
             return answer
         best = best or answer
@@ -117,7 +123,7 @@ def _keys_in_parentheses(text: str) -> str:
 def _readings_of(text: str, key: str) -> Iterator[_Reading]:
     whole = by_name().get(plain(text), ())
     if whole:
-        yield _Reading(whole, (), key)
+        yield _Reading(whole, (), key, tuple(plain(text).split()))
     bare = _PARENTHESES.sub(" ", text)
     rest, numbers = _numbers(plain(bare).split())
     if len(numbers) == 1 and _is_count(bare, rest):
@@ -126,7 +132,7 @@ def _readings_of(text: str, key: str) -> Iterator[_Reading]:
     for stem, named_key in _stems(rest):
         found = by_name().get(" ".join(stem), ())
         if found:
-            yield _Reading(found, numbers, named_key or key)
+            yield _Reading(found, numbers, named_key or key, tuple(stem))
 
 
 def _numbers(given: list[str]) -> tuple[list[str], tuple[int, ...]]:
