@@ -25,7 +25,7 @@ OUT_OF_RANGE = 1000.0
 UNCOMFORTABLE = 0.5  # per semitone outside the comfortable register and quarter note
 MOVED = 4.0  # per octave and phrase
 JUMP = 12.0  # change of octave from one phrase to the next
-FAR_APART = 8  # quarter notes of rest after which a change of octave is not heard as a jump
+FAR_APART = 4  # quarter notes of rest after which a change of octave is not heard as a jump
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +147,8 @@ class Fitter:
         table = [{shift: reach.cost(units[0], shift, self._grid) for shift in SHIFTS}]
         came: list[dict[int, int]] = []
         for before, unit in pairwise(units):
-            jump = 0.0 if unit.start - before.end >= FAR_APART * self._grid else JUMP
+            rest = max(0, unit.start - before.end) / self._grid
+            jump = JUMP * max(0.0, 1 - rest / FAR_APART)
             costs: dict[int, float] = {}
             best_from: dict[int, int] = {}
             for shift in SHIFTS:

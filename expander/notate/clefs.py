@@ -14,9 +14,11 @@ from expander.model.instrument import ClefHabit
 from expander.model.pitch import Drum, Written
 from expander.model.score import Clef, Event
 
-CHANGE = 16.0
+CHANGE = 9.0
 FREE_LEDGER_LINES = 2
 OUTSIDE_HABIT = 12.0
+RANK = 0.5
+"""What a bar costs in an instrument's second clef, and again in its third."""
 
 _SIGN_DIATONIC = {"G": 32, "F": 24, "C": 28}  # the letter step on the clef's own line
 _UNPITCHED = ("percussion", "none", "TAB", "jianpu")
@@ -32,7 +34,8 @@ def choose(bars: Sequence[Sequence[int]], habits: tuple[ClefHabit, ...]) -> list
     table: list[list[float]] = []
     came: list[list[int]] = []
     for notes in bars:
-        costs = [_cost(tuple(notes), habit) for habit in habits]
+        rank = RANK if notes else 0.0
+        costs = [_cost(tuple(notes), h) + rank * place for place, h in enumerate(habits)]
         if not table:
             table.append([c + (CHANGE / 2 if i else 0.0) for i, c in enumerate(costs)])
             continue

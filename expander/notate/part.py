@@ -215,9 +215,9 @@ def _labels(
             continue
         owners = replace(sharing, playing=tuple(lanes[i].owner for i in sharing.playing))
         label = wind_label(owners, numbers) if several else section_label(sharing)
-        if label != said:
+        if label and label != said:
             found[bar] = [words(label, first_tick(sharing))]
-            said = label
+        said = label
     return found
 
 
@@ -323,8 +323,9 @@ def _changes(
     """Key, time, clef and transposition where they are new, in MusicXML's order."""
     reading = readings[bar]
     anew = bar == 0 or reading.transposition != readings[bar - 1].transposition
+    other_key = bar == 0 or reading.spelling.shown != readings[bar - 1].spelling.shown
     found: list[Change] = []
-    if bar == 0 or anew or any(c.bar == bar and c.at == 0 for c in shop.system.keys):
+    if other_key or any(c.bar == bar and c.at == 0 for c in shop.system.keys):
         found.append(Change(0, _shown_key(shop.system.key_at(bar), reading)))
     found += time_changes(shop.system.bars, bar)
     for change in clef_changes.get(bar, ()):
@@ -343,9 +344,12 @@ def _directions(
     bar: int, staves: Sequence[_Staff], shop: Shop, *, on_top: bool
 ) -> tuple[Direction, ...]:
     found = list(shop.system.directions.get(bar, ())) if on_top else []
+    above: list[Direction] = []
     for staff in staves:
         number = staff.number if len(staves) > 1 else 0
-        found += [replace(d, staff=number) for d in staff.directions.get(bar, ())]
+        here = staff.directions.get(bar, [])
+        found += [replace(d, staff=number) for d in here if not _said_above(d, above)]
+        above += here
     return tuple(sorted(found, key=lambda d: d.at))
 
 
@@ -354,3 +358,8 @@ def _harmonies(bar: int, reading: Reading, shop: Shop) -> tuple[Harmony[Written]
         written_harmony(symbol, reading.spelling.interval)
         for symbol in shop.system.harmonies.get(bar, ())
     )
+
+
+def _said_above(direction: Direction, above: Sequence[Direction]) -> bool:
+    """Whether an upper staff of the same player says it already: one mark serves both hands."""
+    return any(d.at == direction.at and d.marks == direction.marks for d in above)

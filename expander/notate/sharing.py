@@ -182,10 +182,13 @@ def _bridge_short_gaps(layouts: dict[int, str], bars: Sequence[int]) -> None:
 
 
 def wind_label(sharing: Sharing, numbers: Sequence[str]) -> str:
-    """Who plays on a stave shared by players with these numbers: "1.", "a 2", "1. 2."."""
+    """Who plays on a stave shared by players with these numbers: "1.", "a 2", "1. 2.".
+
+    Where everybody plays a line of their own, stems and heads say so without words.
+    """
     playing = [numbers[i] for i in sharing.playing]
-    if sharing.layout == TOGETHER and len(playing) == len(numbers):
-        return f"a {len(numbers)}"
+    if len(playing) == len(numbers):
+        return f"a {len(numbers)}" if sharing.layout == TOGETHER else ""
     return " ".join(f"{number}." for number in playing)
 
 

@@ -57,8 +57,8 @@ def default_rules(sketch: Sketch, ensemble: Ensemble, given: Rules | None = None
     for rule, entry in _by_singers(sung, singers, ensemble):
         strands.setdefault(rule.name, rule)
         entries.append((EVERYWHERE, entry))
-    named, played = _by_name(played, sketch, ensemble)
-    entries += [(EVERYWHERE, e) for e in named]
+    by_name, played = _by_name(played, sketch, ensemble)
+    entries += [(EVERYWHERE, e) for e in by_name]
     drums = [u for u in played if not u.pitched]
     entries += [(EVERYWHERE, e) for e in _by_drums(drums, ensemble)]
     pitched = _from_the_top([u for u in played if u.pitched])
@@ -175,7 +175,7 @@ def _by_name(
     Only where all do: a sketch that is no score for such players goes by register.
     """
     staves = staves_of(sketch)
-    players = {_stem(p.name): p.name for p in ensemble.players}
+    players = {_stem(p.name): p.name for p in ensemble.players if _melodic(p)}
     found = {
         id(u): players.get(_stem(_plain(sketch.parts[staves[u.rule.staff - 1].part].name)))
         for u in units
