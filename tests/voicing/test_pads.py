@@ -82,10 +82,10 @@ def test_a_chord_in_mid_bar_leaves_a_rest_before_it():
 @pytest.mark.parametrize(
     ("time", "values"),
     [
-        ("4/4", 4, ["whole"]),
-        ("3/4", 3, ["half"]),
-        ("6/8", 3, ["half"]),
-        ("5/4", 5, ["half", "half"]),
+        ("4/4", ["whole"]),
+        ("3/4", ["half"]),
+        ("6/8", ["half"]),
+        ("5/4", ["half", "half"]),
     ],
 )
 def test_held_chords_are_written_in_values_of_the_metre(time, values):
