@@ -49,6 +49,7 @@ def grouped(players: tuple[Player, ...]) -> Groups:
     groups.whole["tutti"] = tuple(range(len(players)))
     for names_for in (_kin, _families, _instruments, _sections):
         groups.whole.update(_layer(players, names_for))
+    _drop_lone(groups)
     _common(groups)
     _name_players(groups)
     _name_doubles(groups)
@@ -63,6 +64,14 @@ def _layer(
         for name in dict.fromkeys(names_for(player.instrument)):
             found[name] = (*found.get(name, ()), index)
     return found
+
+
+def _drop_lone(groups: Groups) -> None:
+    lone: Mapping[str, list[str]] = words()["not alone"]
+    for name, sections in lone.items():
+        there = {groups.players[index].instrument.section for index in groups.whole.get(name, ())}
+        if there and there <= set(sections):
+            del groups.whole[name]
 
 
 def _kin(one: Instrument) -> tuple[str, ...]:

@@ -3,10 +3,13 @@
 from itertools import combinations
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from expander.catalogue.ensemblefile import ensemble_schema
 from expander.catalogue.ensembles import load_ensemble, shipped_ensembles, without_silent
-from expander.catalogue.seating import seats
+from expander.catalogue.loader import instrument_ids
+from expander.catalogue.seating import known_names, seats
 from expander.errors import BadRules, Spot
 
 SHIPPED = (
@@ -360,6 +363,21 @@ def test_the_schema_accepts_what_is_shipped_and_names_every_key():
     assert schema["additionalProperties"] is False
     for entry in schema["properties"].values():
         assert entry["description"]
+
+
+@settings(max_examples=60, deadline=None)
+@given(chosen=st.lists(st.sampled_from(instrument_ids()), min_size=1, max_size=14, unique=True))
+def test_any_line_up_has_names_that_resolve_and_nested_brackets(chosen, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("line-up")
+    rows = [f"  - {{name: player {index}, plays: {one}}}" for index, one in enumerate(chosen, 1)]
+    text = "\n".join(["title: x", "players:", *rows])
+    (folder / "any.yaml").write_text(text, encoding="utf-8")
+    ensemble = load_ensemble("any.yaml", folder)
+    assert properly_nested(ensemble.brackets)
+    for name in known_names(ensemble):
+        assert seats(ensemble, name)
+    for player in ensemble.players:
+        assert seats(ensemble, player.instrument.plural)
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -92,7 +92,7 @@ def test_an_unknown_name_is_answered_with_the_nearest(line_up, name, nearest):
     assert f"'{name}'" in str(caught.value) and f"'{nearest}'" in str(caught.value)
 
 
-@pytest.mark.parametrize("name", ["harp", "banjo", "trumpet 5", "", "1"])
+@pytest.mark.parametrize("name", ["harp", "banjo", "trumpet 5", "strings", "", "1"])
 def test_nobody_is_guessed(name):
     with pytest.raises(LookupError):
         seats(load_ensemble("big-band"), name)

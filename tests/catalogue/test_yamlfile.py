@@ -1,6 +1,8 @@
 """YAML with places. Line and column are those an editor shows, from 1."""
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from expander.catalogue.yamlfile import load, load_file
 from expander.errors import BadRules
@@ -109,6 +111,16 @@ def test_aliases_that_multiply_are_refused():
     rows += [f"a{n}: &a{n} [" + ", ".join([f"*a{n - 1}"] * 10) + "]" for n in range(1, 9)]
     with pytest.raises(BadRules, match="too much"):
         load("\n".join(rows), "r.yaml")
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.text(alphabet="ab: -[]{},&*!|>'\"#%@?\n\t~1.", max_size=60))
+def test_any_text_is_read_or_refused_with_its_place(text):
+    try:
+        load(text, "r.yaml")
+    except BadRules as refused:
+        for mistake in refused.mistakes:
+            assert mistake.at.file == "r.yaml" and mistake.at.line > 0
 
 
 def test_a_file_that_is_not_utf8_is_told(tmp_path):
