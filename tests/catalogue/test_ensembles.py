@@ -203,7 +203,7 @@ LABELS = [
     ("wind-band", "Clarinet in B♭ 1", "Cl. 1"),
     ("wind-band", "Clarinet in E♭", "E♭ Cl."),
     ("wind-band", "Alto Saxophones in E♭ 1. 2.", "A. Sax. 1. 2."),
-    ("septet", "Voice", "V."),
+    ("septet", "Voice", "Vo."),
     ("big-band", "Bass Trombone", "B. Tbn."),
 ]
 
