@@ -54,6 +54,7 @@ class PartReader:
         self.part.bars.append(self.bar)
         self.cursor = 0
         self.last = None
+        rounded = self.clock.rounded
         note = self._note
         for child in content:
             tag = child.tag
@@ -61,6 +62,8 @@ class PartReader:
                 note(child)
             else:
                 _CHILDREN.get(tag, PartReader._carried)(self, child)
+        if self.clock.rounded > rounded:
+            self.oddities.add("times in this bar were rounded", self.bar.line)
         self._close()
 
     def _new_bar(self, measure: Element) -> RawBar:

@@ -68,7 +68,7 @@ class Deriver:
     def rule(self, node):
         union = node.find(XS + "union")
         if union is not None:
-            members = [m for m in (union.get("memberTypes") or "").split()]
+            members = (union.get("memberTypes") or "").split()
             names = [self.simple_ref(node, m) for m in members]
             inline = [self.rule(s) for s in union.findall(XS + "simpleType")]
             return {"any": [*({"ref": n} for n in names), *inline]}
@@ -115,7 +115,8 @@ class Deriver:
         low, high = node.get("minOccurs", "1"), node.get("maxOccurs", "1")
         body = self.body(node, children)
         times = {("1", "1"): "", ("0", "1"): "?", ("0", "unbounded"): "*", ("1", "unbounded"): "+"}
-        suffix = times.get((low, high), "{%s,%s}" % (low, "" if high == "unbounded" else high))
+        bound = "" if high == "unbounded" else high
+        suffix = times.get((low, high), f"{{{low},{bound}}}")
         return f"(?:{body}){suffix}" if suffix else body
 
     def body(self, node, children):
