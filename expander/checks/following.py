@@ -1,0 +1,264 @@
+"""Following one part from bar to bar: what holds for the player at each note."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+from expander.catalogue.loader import instruments
+from expander.catalogue.naming import by_name, plain
+from expander.checks.figures import figures, folded
+from expander.checks.music import Chord, Hand, Head, InHand, Words
+from expander.checks.saying import said_by
+from expander.checks.transposing import taken
+from expander.model.dynamics import level_after
+from expander.model.instrument import Instrument
+from expander.model.pitch import Drum, Interval, Transposition, Written
+from expander.model.score import (
+    Change,
+    Clef,
+    Direction,
+    Document,
+    Event,
+    Key,
+    Mark,
+    Note,
+    Part,
+    PartBar,
+)
+
+_CHANGED_TO = re.compile(r'<instrument-change\s+id="([^"]+)"')
+_HARMONIC = {
+    "base-pitch": "base",
+    "touching-pitch": "touch",
+    "sounding-pitch": "sound",
+    "natural": "natural",
+    "artificial": "artificial",
+}
+_NO_HEADS: tuple[Head, ...] = ()
+
+
+class Follower:
+    """Walks through a part once; afterwards holds what was said on the way."""
+
+    def __init__(
+        self,
+        score: Document,
+        part: Part[Written],
+        one: Instrument | None,
+        key: str,
+        move: Transposition,
+    ) -> None:
+        self.score = score
+        self.part = part
+        self.key = key
+        self.staves = range(1, part.staves + 1)
+        hand = Hand(one, move.interval)
+        self.hands = dict.fromkeys(self.staves, hand)
+        self.by_sound = {s.id: s for s in part.sounds}
+        self.words: list[Words] = []
+        self.changes: list[InHand] = []
+        self.at_bars: list[Hand] = []
+        self.cued: set[int] = set()
+        self.waiting: Instrument | None = None
+
+    def walk(self) -> list[list[Chord]]:
+        """The chords of every layer, in order."""
+        found: list[list[Chord]] = [[] for _ in self.part.layers]
+        for index, bar in enumerate(self.part.bars):
+            times = self._times(index, bar)
+            self.at_bars.append(self.hands[1])
+            for place, events in enumerate(bar.layers):
+                if events:
+                    staff = min(self.part.layers[place].staff, self.part.staves)
+                    found[place] += self._chords(index, events, staff, times[staff])
+        return found
+
+    # --------------------------------------------------------------- what holds
+
+    def _times(self, index: int, bar: PartBar[Written]) -> dict[int, list[tuple[int, Hand]]]:
+        """For each staff the hands of a bar with the tick from which each holds."""
+        times = {staff: [(0, self.hands[staff])] for staff in self.staves}
+        if not bar.changes and not bar.directions:
+            return times
+        for at, _, item in sorted(_items(bar), key=lambda one: one[:2]):
+            if isinstance(item, Change):
+                self._change(index, item)
+            else:
+                self._say(index, item)
+            for staff in self.staves:
+                if self.hands[staff] is not times[staff][-1][1]:
+                    times[staff].append((at, self.hands[staff]))
+        for staff in self.staves:
+            times[staff] = _settled(times[staff])
+        return times
+
+    def _on(self, staff: int) -> Iterable[int]:
+        return (min(staff, self.part.staves),) if staff else self.staves
+
+    def _set(self, staves: Iterable[int], **values: object) -> None:
+        for staff in staves:
+            self.hands[staff] = replace(self.hands[staff], **values)  # type: ignore[arg-type]
+
+    def _change(self, index: int, change: Change) -> None:
+        what = change.what
+        if isinstance(what, Clef):
+            self._set(self._on(change.staff), clef=what)
+        elif isinstance(what, Key):
+            self._set(self._on(change.staff), fifths=None if what.own else what.fifths)
+        elif isinstance(what, Transposition) and (index or change.at):
+            self._transpose(index, change.at, what)
+
+    def _transpose(self, index: int, at: int, what: Transposition) -> None:
+        one = self.waiting or self.hands[1].instrument
+        said = self.waiting is not None
+        if one and one.transposition != what:
+            one = next((o for o in _relatives(one) if o.transposition == what), one)
+        move = taken(one, what, self.key, self.score.header.concert_pitch)
+        if one and one is not self.hands[1].instrument:
+            self._take(index, at, one, said)
+        self._set(self.staves, move=move.interval)
+
+    def _take(self, index: int, at: int, one: Instrument, said: bool) -> None:
+        start = self.score.bars[index].start + at
+        if self.changes and self.changes[-1].start == start:
+            said = said or self.changes[-1].said
+            self.changes.pop()
+        self.changes.append(InHand(start, index, at, one, said))
+        self._set(self.staves, instrument=one)
+        self.waiting = None
+
+    # -------------------------------------------------------------- what is said
+
+    def _say(self, index: int, direction: Direction) -> None:
+        level = level_after(direction)
+        if level:
+            self._set(self.staves, dynamic=level)
+        for mark in direction.marks:
+            if mark.name in ("words", "rehearsal") and mark.text:
+                self._word(index, direction, mark)
+        if direction.sound and direction.sound.inner:
+            self._sound(index, direction.at, direction.sound)
+
+    def _word(self, index: int, direction: Direction, mark: Mark) -> None:
+        at, text = direction.at, folded(mark.text)
+        start = self.score.bars[index].start + at
+        if mark.name != "words":
+            return
+        self.words.append(Words(index, at, start, direction.staff or 1, mark.text, text, direction))
+        for state, value in said_by(text):
+            self._set(self._on(direction.staff), **{state: value})
+        self._maybe_instrument(index, at, text)
+
+    def _maybe_instrument(self, index: int, at: int, text: str) -> None:
+        now = self.hands[1].instrument
+        if now is None or now.family not in ("woodwind", "brass"):
+            return
+        beginnings = tuple(figures()["announced"]["begins"])
+        name = next((text[len(b) :] for b in beginnings if text.startswith(b)), text)
+        one = next((o for o in by_name().get(plain(name), ()) if o.kin and o.kin == now.kin), None)
+        if one is None or one is now:
+            return
+        if name is not text:
+            self.waiting = one
+        elif one.transposition == now.transposition or self.waiting is one:
+            self._take(index, at, one, True)
+            self._set(self.staves, move=one.transposition.interval)
+        else:
+            self.waiting = one
+
+    def _sound(self, index: int, at: int, sound: Mark) -> None:
+        found = _CHANGED_TO.search(sound.inner)
+        told = self.by_sound.get(found[1]) if found else None
+        if told is None:
+            return
+        named = by_name().get(plain(told.name), ())
+        one = next(iter(named), None) or _of_sound(told.sound)
+        if one and one is not self.hands[1].instrument:
+            self._take(index, at, one, True)
+
+    # ------------------------------------------------------------------- chords
+
+    def _chords(
+        self, index: int, events: tuple[Event[Written], ...], staff: int,
+        times: list[tuple[int, Hand]],
+    ) -> Iterator[Chord]:  # fmt: skip
+        start = self.score.bars[index].start
+        place, last = 0, len(times) - 1
+        hand = times[0][1]
+        for event in events:
+            if not event.notes:
+                continue
+            if event.cue or _hidden(event):
+                self.cued.add(index)
+                continue
+            while place < last and times[place + 1][0] <= event.at:
+                place += 1
+                hand = times[place][1]
+            heads, drums = _heads(event, hand.move)
+            begin = start + event.at
+            yield Chord(
+                index, event.at, begin, begin + event.duration, heads, drums, event, hand, staff
+            )
+
+
+def _items(bar: PartBar[Written]) -> Iterator[tuple[int, int, Change | Direction]]:
+    """Changes and directions with their ticks; at one tick words that name come first."""
+    yield from ((d.at, 0, d) for d in bar.directions)
+    yield from ((c.at, 1, c) for c in bar.changes)
+
+
+def _settled(times: list[tuple[int, Hand]]) -> list[tuple[int, Hand]]:
+    """One hand for each tick, the last said there."""
+    return list(dict(times).items())
+
+
+def _relatives(one: Instrument) -> Iterator[Instrument]:
+    """The same instrument in its other keys, then its kin."""
+    yield from (o for o in instruments() if o.name == one.name)
+    yield from (o for o in instruments() if one.kin and o.kin == one.kin)
+
+
+def _of_sound(sound: str) -> Instrument | None:
+    return next((o for o in instruments() if sound and o.sound == sound), None)
+
+
+def _hidden(event: Event[Written]) -> bool:
+    note = event.notes[0]
+    if not event.attributes and not note.attributes:
+        return False
+    return ("print-object", "no") in event.attributes or all(
+        ("print-object", "no") in n.attributes for n in event.notes
+    )
+
+
+def _heads(event: Event[Written], move: Interval) -> tuple[tuple[Head, ...], tuple[Drum, ...]]:
+    whole = _harmonic(event.marks) if event.marks else ""
+    notes = event.notes
+    if len(notes) == 1:
+        only = notes[0]
+        if isinstance(only.pitch, Drum):
+            return _NO_HEADS, (only.pitch,)
+        return (_head(only, only.pitch, move, whole),), ()
+    heads = [_head(n, n.pitch, move, whole) for n in notes if not isinstance(n.pitch, Drum)]
+    drums = [n.pitch for n in notes if isinstance(n.pitch, Drum)]
+    return tuple(heads), tuple(drums)
+
+
+def _head(note: Note[Written], pitch: Written, move: Interval, harmonic: str) -> Head:
+    if note.marks:
+        harmonic = _harmonic(note.marks) or harmonic
+    if not harmonic and note.head is not None and note.head.text == "diamond":
+        harmonic = "touch"
+    return Head(pitch, int(pitch.semitone + move.chromatic), note, harmonic)
+
+
+def _harmonic(marks: tuple[Mark, ...]) -> str:
+    for mark in marks:
+        if mark.name == "harmonic":
+            for name, kind in _HARMONIC.items():
+                if f"<{name}" in mark.inner:
+                    return kind
+            return "natural"
+    return ""

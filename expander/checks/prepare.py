@@ -1,0 +1,207 @@
+"""From a score to the view that the checks read: one walk over every part, in linear time."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from expander.catalogue.limits import section_sizes
+from expander.catalogue.naming import plain, words
+from expander.catalogue.recognise import Recognised, recognise
+from expander.checks.following import Follower
+from expander.checks.music import Chord, InHand, Music, Stand, Voice
+from expander.checks.tempo import clock_of
+from expander.checks.transposing import octave_that_fits, taken
+from expander.model.finding import Ledger
+from expander.model.instrument import Ensemble, Instrument
+from expander.model.pitch import Transposition, Written
+from expander.model.score import Clef, Document, Part
+
+CHOIR = 3
+"""As many sung parts make a choir, whose parts have several readers."""
+
+SEVERAL = 4
+"""Readers of a choir's part where nothing is said."""
+
+
+def music_of(
+    score: Document,
+    *,
+    level: str = "professional",
+    ensemble: Ensemble | None = None,
+    ledger: Ledger | None = None,
+) -> Music:
+    """The score prepared for checking."""
+    names = unique_names(score)
+    known = [_recognised(part, ensemble) for part in score.parts]
+    sizes = _Sizes(score, known, ensemble)
+    stands = tuple(
+        _stand(score, index, names[index], known[index], sizes) for index in range(len(names))
+    )
+    starts = tuple(bar.start for bar in score.bars)
+    return Music(score, stands, clock_of(score), level, ensemble, ledger, starts)
+
+
+def unique_names(score: Document) -> list[str]:
+    """What findings call the parts: their names in one line, numbered where they repeat."""
+    bare = [
+        " ".join(p.name.split()) or p.short or f"part {i}" for i, p in enumerate(score.parts, 1)
+    ]
+    counts, seen = Counter(bare), Counter[str]()
+    names: list[str] = []
+    for name in bare:
+        seen[name] += 1
+        names.append(f"{name} [{seen[name]}]" if counts[name] > 1 else name)
+    return names
+
+
+# ------------------------------------------------------------------ who plays
+
+
+def _recognised(part: Part[Written], ensemble: Ensemble | None) -> Recognised | None:
+    sound = part.sounds[0] if part.sounds else None
+    found = recognise(
+        " ".join(part.name.split()),
+        part.short,
+        sound.sound if sound else "",
+        stated_transposition(part),
+        sound.program if sound else 0,
+        has_words=has_words(part),
+        clef=first_clef(part),
+    )
+    return found or _by_line_up(part, ensemble)
+
+
+def _by_line_up(part: Part[Written], ensemble: Ensemble | None) -> Recognised | None:
+    """The instrument of the line-up's player or stave of that name."""
+    name = plain(part.name)
+    for player in ensemble.players if ensemble else ():
+        if name and name in (plain(player.name), plain(player.label), plain(player.short)):
+            return Recognised(player.instrument)
+    return None
+
+
+def stated_transposition(part: Part[Written]) -> Transposition | None:
+    """The first transposition the file states for a part, None where it states none."""
+    for change in part.bars[0].changes if part.bars else ():
+        if isinstance(change.what, Transposition):
+            return change.what
+    return None
+
+
+def first_clef(part: Part[Written]) -> Clef | None:
+    """The part's first clef."""
+    for change in part.bars[0].changes if part.bars else ():
+        if isinstance(change.what, Clef):
+            return change.what
+    return None
+
+
+def has_words(part: Part[Written]) -> bool:
+    """True for a part that is sung: real syllables stand under a good share of its notes.
+
+    A few letters under an instrumental line are labels, not words.
+    """
+    syllables = notes = letters = 0
+    for bar in part.bars:
+        for layer in bar.layers:
+            for event in layer:
+                notes += bool(event.notes)
+                if event.lyrics:
+                    syllables += 1
+                    letters += any(len(lyric.text) > 1 for lyric in event.lyrics)
+    return letters > 2 and syllables * 5 >= notes and letters * 2 >= syllables
+
+
+class _Sizes:
+    """How many people read each part."""
+
+    def __init__(
+        self, score: Document, known: Sequence[Recognised | None], ensemble: Ensemble | None
+    ) -> None:
+        families = Counter(one.instrument.family for one in known if one)
+        self.orchestra = families["strings"] >= CHOIR + 1 and bool(
+            families["woodwind"] or families["brass"]
+        )
+        self.choir = families["voice"] >= CHOIR
+        self.given: dict[str, int] = {}
+        for stave in ensemble.staves if ensemble else ():
+            size = sum(ensemble.players[i].size for i in stave.players) if ensemble else 1
+            self.given[plain(stave.label)] = size
+
+    def of(self, part: Part[Written], one: Recognised | None) -> int:
+        """Readers of a part: from the line-up, else from its name and surroundings."""
+        given = self.given.get(plain(part.name))
+        if given or one is None:
+            return given or 1
+        family = one.instrument.family
+        if family == "strings":
+            return self._strings(part, one)
+        if family == "voice":
+            return SEVERAL if self.choir else 1
+        if len(one.numbers) > 1:
+            return len(one.numbers)
+        return 2 if not one.numbers and is_plural(part.name, one.instrument) else 1
+
+    def _strings(self, part: Part[Written], one: Recognised) -> int:
+        soloist = plain(part.name).startswith("solo") or plain(part.name).endswith(" solo")
+        if soloist or not (self.orchestra or is_plural(part.name, one.instrument)):
+            return 1
+        sizes = section_sizes()
+        name = one.instrument.section
+        number = one.numbers[0] if one.numbers else 1
+        return sizes.get(f"{name} {number}", sizes.get(name, SEVERAL))
+
+
+def is_plural(name: str, one: Instrument) -> bool:
+    """True where a part's name counts several players without numbers: "Oboi", "Horns in F"."""
+    first = plain(name).partition(" ")[0]
+    if one.family in ("woodwind", "brass") and len(first) > 3:
+        return first.endswith(tuple(words()["plural endings"]))
+    return plain(name).startswith(plain(one.plural))
+
+
+# ------------------------------------------------------------------- one part
+
+
+def _stand(score: Document, index: int, name: str, one: Recognised | None, sizes: _Sizes) -> Stand:
+    part = score.parts[index]
+    stated = stated_transposition(part)
+    instrument = one.instrument if one else None
+    key = one.key if one else ""
+    move = taken(instrument, stated, key, score.header.concert_pitch)
+    if stated is None and not score.header.concert_pitch:
+        move = octave_that_fits(instrument, move, part)
+    follower = Follower(score, part, instrument, key, move)
+    voices = tuple(
+        Voice(layer.staff, layer.voice, tuple(chords))
+        for layer, chords in zip(part.layers, follower.walk(), strict=True)
+        if chords
+    )
+    start = (InHand(0, 0, 0, instrument, True),) if instrument else ()
+    return Stand(
+        index=index,
+        name=name,
+        part=part,
+        instrument=instrument,
+        numbers=one.numbers if one else (),
+        key=key,
+        stated=stated,
+        move=move,
+        players=sizes.of(part, one),
+        sung=bool(instrument and instrument.family == "voice") or has_words(part),
+        voices=voices,
+        chords=_merged(voices),
+        words=tuple(follower.words),
+        changes=(*start, *follower.changes),
+        hands=tuple(follower.at_bars),
+        cued=frozenset(follower.cued),
+    )
+
+
+def _merged(voices: Sequence[Voice]) -> tuple[Chord, ...]:
+    if len(voices) == 1:
+        return voices[0].chords
+    chords = [chord for voice in voices for chord in voice.chords]
+    chords.sort(key=lambda chord: chord.start)
+    return tuple(chords)

@@ -1,0 +1,1 @@
+"""The checks, one file each, in folders that are the sections of the catalogue."""

@@ -1,0 +1,3 @@
+"""Ledger and line-up."""
+
+ORDER = 10

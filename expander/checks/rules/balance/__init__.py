@@ -1,0 +1,3 @@
+"""Balance."""
+
+ORDER = 8

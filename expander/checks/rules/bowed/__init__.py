@@ -1,0 +1,3 @@
+"""Bowed strings."""
+
+ORDER = 5

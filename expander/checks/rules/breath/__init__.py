@@ -1,0 +1,3 @@
+"""Winds and voices."""
+
+ORDER = 3

@@ -1,0 +1,3 @@
+"""Changes."""
+
+ORDER = 4

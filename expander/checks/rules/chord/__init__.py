@@ -1,0 +1,3 @@
+"""Chords and lines."""
+
+ORDER = 7

@@ -1,0 +1,3 @@
+"""Harp, keyboards, mallets and percussion."""
+
+ORDER = 6

@@ -1,0 +1,3 @@
+"""Transposition, key and clef."""
+
+ORDER = 2

@@ -1,0 +1,3 @@
+"""Notation."""
+
+ORDER = 9

@@ -1,0 +1,167 @@
+"""Bars that hold less or more than they should."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
+
+from expander.checks.check import Check, Hit
+from expander.checks.music import Music, Stand
+from expander.model.finding import Severity
+from expander.model.pitch import Written
+from expander.model.score import Bar, Event, PartBar
+
+Events = tuple[Event[Written], ...]
+
+
+def detect(music: Music) -> Iterator[Hit]:
+    """Bars of one part that differ from the others, gaps in a stave, bars that miss the metre."""
+    reaches = [_reaches(stand) for stand in music.stands]
+    irregular = _irregular(music)
+    for index in range(len(music.score.bars)):
+        lengths = [r[index] for r in reaches if r[index]]
+        common = Counter(lengths).most_common(1)[0][0] if lengths else 0
+        for stand, mine in zip(music.stands, reaches, strict=True):
+            if mine[index] and mine[index] != common:
+                yield _part_hit(music, stand, index, mine[index], common)
+            elif mine[index]:
+                yield from _gaps(music, stand, index)
+        if common and index in irregular:
+            yield _score_hit(music, index, common)
+
+
+def _reaches(stand: Stand) -> list[int]:
+    """The tick at which each bar's music ends, 0 for bars without any."""
+    return [
+        max((layer[-1].end for layer in bar.layers if layer), default=0) for bar in stand.part.bars
+    ]
+
+
+def _gaps(music: Music, stand: Stand, index: int) -> Iterator[Hit]:
+    bar = stand.part.bars[index]
+    for staff in range(1, stand.part.staves + 1):
+        layers = _layers_of(stand, bar, staff)
+        hole = _hole(layers) if layers else None
+        if hole is not None:
+            yield Hit(
+                stand,
+                index,
+                hole,
+                "there is a gap: neither a note nor a rest stands here.",
+                figure=_length(music, music.score.bars[index].length),
+            )
+
+
+def _layers_of(stand: Stand, bar: PartBar[Written], staff: int) -> list[Events]:
+    pairs = zip(stand.part.layers, bar.layers, strict=True)
+    return [events for layer, events in pairs if events and layer.staff == staff]
+
+
+def _hole(layers: list[Events]) -> int | None:
+    """The first tick that no layer of a stave covers before its music ends; None for no gap."""
+    if any(_whole(events) for events in layers):
+        return None
+    spans = sorted((e.at, e.end) for events in layers for e in events)
+    covered = 0
+    for at, end in spans:
+        if at > covered:
+            return covered
+        covered = max(covered, end)
+    return None
+
+
+def _whole(events: Events) -> bool:
+    """True where each event begins where the last one ended, from the start."""
+    now = 0
+    for event in events:
+        if event.at > now:
+            return False
+        now = event.end
+    return True
+
+
+def _part_hit(music: Music, stand: Stand, index: int, found: int, common: int) -> Hit:
+    word = "less" if found < common else "more"
+    return Hit(
+        stand,
+        index,
+        min(found, common),
+        f"the bar holds {_length(music, found)}, {word} than the {_length(music, common)} of "
+        "the other parts.",
+        figure=_length(music, common),
+    )
+
+
+# ------------------------------------------------------- bars of the whole score
+
+
+def _irregular(music: Music) -> frozenset[int]:
+    """Bars that miss their metre and are no pickup, no part of a split bar and no cadenza."""
+    bars = music.score.bars
+    wrong = [i for i, bar in enumerate(bars) if _misses(bars, i) and not _free(music, i)]
+    return frozenset(wrong) if len(wrong) * 4 <= len(bars) or len(bars) < 4 else frozenset()
+
+
+def _misses(bars: tuple[Bar, ...], index: int) -> bool:
+    bar = bars[index]
+    if bar.length == bar.nominal or not bar.time.beats or bar.implicit or not bar.nominal:
+        return False
+    if bar.length > bar.nominal:
+        return True
+    return not _part_of_a_bar(bars, index)
+
+
+def _part_of_a_bar(bars: tuple[Bar, ...], index: int) -> bool:
+    """True for pickups and for what a pickup or a repeat leaves of a bar."""
+    if index in (0, len(bars) - 1):
+        return True
+    missing = bars[index].nominal - bars[index].length
+    near = (bars[0], bars[index - 1], *bars[index + 1 : index + 2])
+    return any(other.length == missing for other in near)
+
+
+def _free(music: Music, index: int) -> bool:
+    """True beside repeats and double bars, and under words for free time."""
+    marks = [
+        barline
+        for stand in music.stands[:1]
+        for bar in stand.part.bars[max(0, index - 1) : index + 2]
+        for barline in bar.barlines
+    ]
+    if any(mark.repeat or mark.ending or mark.style for mark in marks):
+        return True
+    said = (w.plain for stand in music.stands for w in stand.words if w.bar == index)
+    return any("caden" in text or "ad lib" in text or "libero" in text for text in said)
+
+
+def _score_hit(music: Music, index: int, found: int) -> Hit:
+    bar = music.score.bars[index]
+    word = "shorter" if found < bar.nominal else "longer"
+    return Hit(
+        None,
+        index,
+        0,
+        f"the bar is {word} than its metre in all parts: {_length(music, found)} instead of "
+        f"{_length(music, bar.nominal)}.",
+        figure=_length(music, bar.nominal),
+        severity=Severity.ERROR if not music.full else Severity.WARNING,
+    )
+
+
+def _length(music: Music, ticks: int) -> str:
+    quarters = Fraction(ticks, music.score.grid)
+    return f"{quarters} quarter{'' if quarters == 1 else 's'}"
+
+
+CHECK = Check(
+    id="bar-not-full",
+    title="Bar not full, or too full",
+    finds="A bar of one part with less or more in it than the others, or that misses its metre.",
+    why="The players come apart at this bar, and notation software shifts everything after it.",
+    example="Three quarters in a bar of 4/4 while the other parts have four.",
+    instead="Add the missing rest, or take out what is too much.",
+    severity=Severity.ERROR,
+    source="The time signature.",
+    detect=detect,
+)
