@@ -7,8 +7,9 @@ it, the heavy brass joins where the sketch is loud (more players for louder: com
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from statistics import median
 
 from expander.model.dynamics import LEVELS, level_after
@@ -262,41 +263,37 @@ def _partition(
 ) -> list[tuple[list[Unit], list[int]]]:
     """Deal units out over players, both from the top down: enough room first, then register.
 
-    With more players than units each unit has several, otherwise each player has several units.
+    Each share is one unit with some neighbouring players, or one player with some neighbouring
+    units; the cheapest row of shares is taken.
     """
     if not units or not players:
         return []
     ranked = sorted(players, key=lambda i: -_centre(ensemble.players[i]))
-    if len(units) <= len(ranked):
-        cuts = _cheapest_cuts(
-            len(units),
-            len(ranked),
-            lambda u, a, b: _misfit([units[u]], [ensemble.players[i] for i in ranked[a:b]]),
-        )
-        return [([u], sorted(ranked[a:b])) for u, (a, b) in zip(units, cuts, strict=True)]
-    cuts = _cheapest_cuts(
-        len(ranked),
-        len(units),
-        lambda p, a, b: _misfit(units[a:b], [ensemble.players[ranked[p]]]),
-    )
-    return [(list(units[a:b]), [p]) for p, (a, b) in zip(ranked, cuts, strict=True)]
+    best: dict[tuple[int, int], tuple[float, list[_Share]]] = {(0, 0): (0.0, [])}
+    for u, p in product(range(len(units)), range(len(ranked))):
+        if (u, p) not in best:
+            continue
+        so_far, path = best[u, p]
+        for share in _shares(u, p, len(units), len(ranked)):
+            _, more_units, _, more_players = share
+            seated = [ensemble.players[i] for i in ranked[p:more_players]]
+            total = so_far + _misfit(units[u:more_units], seated)
+            if total < best.get((more_units, more_players), (float("inf"), []))[0]:
+                best[more_units, more_players] = (total, [*path, share])
+    _, path = best[len(units), len(ranked)]
+    return [(list(units[a:b]), sorted(ranked[c:d])) for a, b, c, d in path]
 
 
-def _cheapest_cuts(
-    count: int, length: int, cost: Callable[[int, int, int], float]
-) -> list[tuple[int, int]]:
-    """Cut `length` things into `count` neighbouring shares, at least one in each, cheaply."""
-    best: dict[int, tuple[float, list[tuple[int, int]]]] = {0: (0.0, [])}
-    for place in range(count):
-        left = count - place - 1
-        grown: dict[int, tuple[float, list[tuple[int, int]]]] = {}
-        for start, (so_far, path) in best.items():
-            for stop in range(start + 1, length - left + 1):
-                total = so_far + cost(place, start, stop)
-                if total < grown.get(stop, (float("inf"), []))[0]:
-                    grown[stop] = (total, [*path, (start, stop)])
-        best = grown
-    return best[length][1]
+_Share = tuple[int, int, int, int]
+"""Units from and to, players from and to."""
+
+
+def _shares(u: int, p: int, units: int, players: int) -> Iterator[_Share]:
+    """Shares that may follow when `u` units and `p` players are dealt with."""
+    for stop in range(p + 1, players + 1):
+        yield u, u + 1, p, stop
+    for stop in range(u + 2, units + 1):
+        yield u, stop, p, p + 1
 
 
 def _misfit(group: Sequence[Unit], players: Sequence[Player]) -> float:
