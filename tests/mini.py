@@ -17,9 +17,9 @@ A line that begins with `//` is a remark; one that ends in a backslash goes on i
     ^D5  ^/D5:s        a grace note (an eighth if nothing is said), with a slash
     C4:q(  D4:q)       a slur starts, ends; (2 )2 the second at once
     C4:q;.;>           articulations: . > ^ - !  and by name ;fermata ;trill-mark ;tremolo3
-                       ;harmonic[natural] ;glissando( ;glissando)
+    C4\\fingering1:q     marks on one head; \\string2 \\harmonic[natural] \\glissando( \\glissando)
     C4*  C4**          accidental shown, shown in brackets;  C4*natural a wrong one
-    C4%diamond  C4@2   notehead;  head on another staff;  C4\\fingering1 mark on one head
+    C4%diamond  C4@2   notehead;  head on another staff
     x:q  xF4=P1-I2:q   unpitched, on the middle line or where said, with its sound
     ,C4:q              a cue note
     //                 next layer of the bar

@@ -279,7 +279,7 @@ def _slurs(marks: tuple[Mark, ...]) -> str:
 
 def _marks(marks: tuple[Mark, ...]) -> Iterator[str]:
     for mark in marks:
-        if mark.name in ("slur", "tuplet", "tied"):
+        if mark.name in ("slur", "tuplet", "tied", "instrument"):
             continue
         sign = mw.ARTICULATION_SIGNS.get(mark.name, mark.name)
         inner = ",".join(re.findall(r"<([\w-]+)", mark.inner))

@@ -5,30 +5,24 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from expander.model.pitch import CONCERT, Drum, Pitch, Transposition
 from expander.model.score import (
-    Bar,
-    Barline,
     Change,
     Direction,
     Event,
-    Harmony,
-    Header,
     Key,
-    LayerId,
     Lyric,
     Mark,
     Note,
-    Part,
-    PartBar,
     Score,
     Time,
     Value,
 )
 from tests import mini_words as mw
+from tests.mini_joining import Reading, Stave, assembled
 
 FINEST = 161280  # ticks of a quarter while reading; enough for 64ths in 3, 5, 7 and 9
 
@@ -44,40 +38,18 @@ _TOKEN = re.compile(
 )
 _SEPARATORS = {"|", "||", "|.", "|:", ":|", ":|:"}
 _EVENT = re.compile(
-    r"^(?P<cue>,)?(?P<grace>\^/?)?(?P<heads>[^:;()]+)"
+    r"^(?P<cue>,)?(?P<grace>\^/?)?(?P<heads>(?:[^:;()\\]|\\[\w-]+(?:\[[\w,-]*\])?[()]?)+)"
     r"(?::(?P<value>[bwhqestx]\.*|-?\d+(?:/\d+)?))?"
     r"(?P<slurs>(?:[()]\d?)*)(?P<marks>(?:;[^;]+)*)$"
 )
 _HEAD = re.compile(
     r"^(?P<stop>\??~)?(?:(?P<pitch>[A-G](?:##|bb|#|b)?-?\d)|(?P<drum>x(?:[A-G]\d|\?)?(?:=[\w-]+)?))"
     r"(?P<acc>\*\*|\*[a-z-]+|\*)?(?P<head>%[\w-]+)?(?P<staff>@\d)?"
-    r"(?P<marks>(?:\\[\w-]+(?:\[[\w,-]*\])?)*)(?P<start>~\??)?$"
+    r"(?P<marks>(?:\\[\w-]+(?:\[[\w,-]*\])?[()]?)*)(?P<start>~\??)?$"
 )
 _MARK = re.compile(r"^(?P<name>[\w-]+?|\W)(?P<text>\d*)(?P<inner>\[[\w,-]*\])?(?P<end>[()])?$")
 _TUPLET = re.compile(r"^(\d+)(?::(\d+))?(\??)\($")
 _METRONOME = re.compile(r"^([bwhqestx])(\.*)=(.+)$")
-
-
-@dataclass
-class _Reading:
-    """What one bar of one stave has yielded so far."""
-
-    layers: list[list[Event]] = field(default_factory=list)
-    changes: list[Change] = field(default_factory=list)
-    directions: list[Direction] = field(default_factory=list)
-    harmonies: list[Harmony] = field(default_factory=list)
-    left: str = ""
-    right: str = ""
-    endings: list[tuple[str, str]] = field(default_factory=list)
-    number: str = ""
-
-
-@dataclass
-class _Stave:
-    name: str
-    transposition: Transposition
-    bars: list[_Reading]
-    staff: int
 
 
 def read(text: str, kind: type[Pitch]) -> Score:
@@ -124,20 +96,20 @@ class _Reader:
     def score(self, text: str) -> Score:
         lines = [_split(line) for line in _lines(text)]
         shared = [body for name, _, body in lines if name == "*"]
-        staves: list[_Stave] = []
+        staves: list[Stave] = []
         for name, by, body in lines:
             if name == "*":
                 continue
             staff = staves[-1].staff + 1 if name == "+" else 1
-            staves.append(_Stave(name, by, self.bars(body, staff), staff))
+            staves.append(Stave(name, by, self.bars(body, staff), staff))
         for body in shared:
             self.share(staves, self.bars(body, 1))
         counts = {len(s.bars) for s in staves}
         if len(counts) > 1:
             raise ValueError(f"the staves have different numbers of bars: {sorted(counts)}")
-        return _assembled(self, staves)
+        return assembled(self.grid, staves)
 
-    def share(self, staves: list[_Stave], bars: list[_Reading]) -> None:
+    def share(self, staves: list[Stave], bars: list[Reading]) -> None:
         """The `*` line: attributes and barlines for every stave, marks for the top one."""
         for stave in staves:
             for mine, theirs in zip(stave.bars, bars, strict=True):
@@ -151,9 +123,9 @@ class _Reader:
             mine.directions = sorted([*theirs.directions, *mine.directions], key=lambda d: d.at)
             mine.number = theirs.number
 
-    def bars(self, body: str, staff: int) -> list[_Reading]:
+    def bars(self, body: str, staff: int) -> list[Reading]:
         tokens = _TOKEN.findall(body)
-        bars: list[_Reading] = []
+        bars: list[Reading] = []
         held: list[str] = []
         left = ""
         for token in tokens:
@@ -170,8 +142,8 @@ class _Reader:
             bars.append(self.bar(held, staff, left, "|"))
         return bars
 
-    def bar(self, tokens: list[str], staff: int, left: str, right: str) -> _Reading:
-        bar = _Reading(left=left, right={"|:": "|", ":|:": ":|"}.get(right, right))
+    def bar(self, tokens: list[str], staff: int, left: str, right: str) -> Reading:
+        bar = Reading(left=left, right={"|:": "|", ":|:": ":|"}.get(right, right))
         for number, layer in enumerate(_layers(tokens)):
             bar.layers.append(_Layer(self, bar, staff, number).events(layer))
         bar.directions.sort(key=lambda d: d.at)
@@ -182,7 +154,7 @@ class _Reader:
 class _Layer:
     """Reads the tokens of one layer in one bar, keeping the place reached."""
 
-    def __init__(self, reader: _Reader, bar: _Reading, staff: int, number: int) -> None:
+    def __init__(self, reader: _Reader, bar: Reading, staff: int, number: int) -> None:
         self.reader = reader
         self.bar = bar
         self.staff = staff
@@ -418,7 +390,11 @@ def _marks(slurs: str, marks: str) -> tuple[Mark, ...]:
         mw.spanner("notations", "slur", kinds[sign], number or "1")
         for sign, number in re.findall(r"([()])(\d?)", slurs)
     ]
-    return (*found, *(_mark(m) for m in marks.split(";")[1:]))
+    given = [_mark(m) for m in marks.split(";")[1:]]
+    for mark in given:
+        if mark.name in mw.HEAD_MARKS:
+            raise ValueError(f";{mark.name} belongs to one head: write C4\\{mark.name}")
+    return (*found, *given)
 
 
 def _mark(text: str) -> Mark:
@@ -458,144 +434,3 @@ def _layers(tokens: list[str]) -> list[list[str]]:
         else:
             layers[-1].append(token)
     return layers
-
-
-# From staves read one by one to a score --------------------------------------------------------
-
-
-def _assembled(reader: _Reader, staves: list[_Stave]) -> Score:
-    bars = _bar_table(reader, staves)
-    groups: list[list[_Stave]] = []
-    for stave in staves:
-        if stave.name == "+":
-            groups[-1].append(stave)
-        else:
-            groups.append([stave])
-    parts = tuple(_part(number, group, bars) for number, group in enumerate(groups, 1))
-    return Score(reader.grid, Header(), bars, parts)
-
-
-def _bar_table(reader: _Reader, staves: list[_Stave]) -> tuple[Bar, ...]:
-    time, start, counted = Time(), 0, 0
-    table: list[Bar] = []
-    for index in range(len(staves[0].bars)):
-        readings = [s.bars[index] for s in staves]
-        time = next((c.what for c in readings[0].changes if isinstance(c.what, Time)), time)
-        nominal = reader.ticks(_bar_quarters(time))
-        length = max((e.end for r in readings for la in r.layers for e in la), default=0) or nominal
-        pickup = index == 0 and length < nominal
-        counted += not pickup
-        number = readings[0].number
-        if number.isdigit():
-            counted = int(number)
-        label = number.rstrip("!") or str(counted)
-        implicit = pickup or number.endswith("!")
-        table.append(Bar(label, start, length, nominal, time, implicit))
-        start += length
-    return tuple(table)
-
-
-def _bar_quarters(time: Time) -> Fraction:
-    return sum(
-        (sum(Fraction(b) for b in beats.split("+")) * Fraction(4, int(unit)))
-        for beats, unit in time.beats
-    )
-
-
-def _part(number: int, group: list[_Stave], bars: tuple[Bar, ...]) -> Part:
-    counts = [max((len(b.layers) for b in stave.bars), default=1) or 1 for stave in group]
-    layers = tuple(
-        LayerId(staff, str(4 * (staff - 1) + layer))
-        for staff, count in enumerate(counts, 1)
-        for layer in range(1, count + 1)
-    )
-    played = [_layers_of(stave, count, bars) for stave, count in zip(group, counts, strict=True)]
-    part_bars = []
-    for index in range(len(bars)):
-        events = tuple(tuple(la[index]) for stave in played for la in stave)
-        part_bars.append(_part_bar(group, index, events, alone=len(group) == 1))
-    name = group[0].name
-    return Part(f"P{number}", name, name, len(group), layers, tuple(part_bars))
-
-
-def _layers_of(stave: _Stave, count: int, bars: tuple[Bar, ...]) -> list[list[list[Event]]]:
-    found = []
-    for layer in range(count):
-        by_bar = [
-            [_filled(e, bar) for e in (r.layers[layer] if layer < len(r.layers) else ())]
-            for r, bar in zip(stave.bars, bars, strict=True)
-        ]
-        found.append(_tied(by_bar))
-    return found
-
-
-def _filled(event: Event, bar: Bar) -> Event:
-    if event.whole_bar and not event.duration:
-        return replace(event, duration=bar.length)
-    return event
-
-
-def _tied(bars: list[list[Event]]) -> list[list[Event]]:
-    """Every `~` answered by the same pitch in the next event of the layer."""
-    waiting: set[Pitch | Drum] = set()
-    done = []
-    for bar in bars:
-        done.append([])
-        for event in bar:
-            ending = set() if event.grace else waiting
-            notes = tuple(
-                replace(n, tie_stop=n.tie_stop or n.pitch in ending, attributes=())
-                for n in event.notes
-            )
-            if not event.grace:
-                waiting = {n.pitch for n in event.notes if n.tie_start and not n.attributes}
-            done[-1].append(replace(event, notes=notes))
-    return done
-
-
-def _part_bar(
-    group: list[_Stave], index: int, events: tuple[tuple[Event, ...], ...], *, alone: bool
-) -> PartBar:
-    readings = [stave.bars[index] for stave in group]
-    changes = [c for r in readings for c in r.changes]
-    by = group[0].transposition
-    if index == 0 and by != CONCERT:
-        changes = [*(c for c in changes if c.at == 0), Change(0, by), *(c for c in changes if c.at)]
-    directions = [
-        _homed(d, stave.staff, alone) for stave in group for d in stave.bars[index].directions
-    ]
-    harmonies = [replace(h, staff=0 if alone else h.staff) for r in readings for h in r.harmonies]
-    return PartBar(
-        layers=events,
-        changes=tuple(sorted(changes, key=lambda c: c.at)),
-        directions=tuple(sorted(directions, key=lambda d: d.at)),
-        harmonies=tuple(sorted(harmonies, key=lambda h: h.at)),
-        barlines=_barlines(readings[0]),
-    )
-
-
-def _homed(direction: Direction, staff: int, alone: bool) -> Direction:
-    """Staff and voice as a document would name them: no staff where there is only one."""
-    voice = direction.voice and str(4 * (staff - 1) + int(direction.voice))
-    return replace(direction, staff=0 if alone else staff, voice=voice)
-
-
-def _barlines(reading: _Reading) -> tuple[Barline, ...]:
-    at_left = [e for e in reading.endings if e[1] == "start"]
-    at_right = [e for e in reading.endings if e[1] != "start"]
-    left = _barline("left", "heavy-light" if reading.left else "", reading.left, at_left)
-    style = "light-heavy" if reading.right == ":|" else mw.BARLINES[reading.right]
-    right = _barline("right", style, reading.right, at_right)
-    return tuple(b for b in (left, right) if b)
-
-
-def _barline(side: str, style: str, sign: str, endings: list[tuple[str, str]]) -> Barline | None:
-    direction = {"|:": "forward", ":|": "backward"}.get(sign)
-    repeat = Mark("barline", "repeat", (("direction", direction),)) if direction else None
-    ending = None
-    if endings:
-        number, kind = endings[0]
-        ending = Mark("barline", "ending", (("number", number), ("type", kind)))
-    if not (style or repeat or ending):
-        return None
-    return Barline(side, style, repeat, ending)

@@ -69,6 +69,7 @@ GROUPS = {
     },
     "notations": {"fermata", "arpeggiate", "glissando", "slide"},
 }
+HEAD_MARKS = {"fingering", "string", "harmonic", "glissando", "slide"}
 GROUP_OF = {name: group for group, names in GROUPS.items() for name in names}
 
 ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
@@ -113,7 +114,7 @@ def spanner(group: str, name: str, kind: str, number: str = "1") -> Mark:
 
 def dynamics(name: str) -> Mark:
     """A dynamic sign such as `mf`."""
-    return Mark("direction-type", "dynamics", inner=f"<{name}/>")
+    return Mark("direction-type", "dynamics", text=name, inner=f"<{name}/>")
 
 
 def words(text: str) -> Mark:

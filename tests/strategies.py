@@ -13,6 +13,11 @@ from itertools import pairwise
 
 from hypothesis import strategies as st
 
+from expander.catalogue.ensemblefile import EnsembleFile
+from expander.catalogue.lineup import built
+from expander.catalogue.loader import instrument, instrument_ids, instruments
+from expander.catalogue.yamlfile import Places
+from expander.model.instrument import Ensemble
 from expander.model.pitch import Drum, Pitch, Sounding, Written
 from expander.model.score import (
     Bar,
@@ -339,3 +344,41 @@ def sketches(traits: Traits = EVERYTHING) -> st.SearchStrategy[Sketch]:
 def documents(traits: Traits = EVERYTHING) -> st.SearchStrategy[Document]:
     """Documents of the same kind of music, without transposing parts."""
     return _scores(Written, traits)
+
+
+# Line-ups --------------------------------------------------------------------------------------
+
+
+@st.composite
+def line_ups(draw: st.DrawFn, most: int = 8) -> Ensemble:
+    """Random line-ups in score order: any instruments, numbered players, some doubling.
+
+    Like players who follow each other may share a stave, two by two.
+    """
+    drawn = draw(st.lists(st.sampled_from(instrument_ids()), min_size=1, max_size=most))
+    known = sorted(drawn, key=lambda name: (instrument(name).order, name))
+    players = [_player(draw, name, known, place) for place, name in enumerate(known)]
+    pairs = [
+        [one["name"], other["name"]]
+        for one, other in zip(players[::2], players[1::2], strict=False)
+        if _may_share(one, other) and draw(st.booleans())
+    ]
+    described = {"title": "Line-up", "players": players, "staves": pairs}
+    file = EnsembleFile.model_validate(described)
+    return built("line-up", file, Places("line-up.yaml", {}, {}))
+
+
+def _player(draw: st.DrawFn, id: str, known: list[str], number: int) -> dict[str, object]:  # noqa: A002
+    """A player named for the instrument's id and place, with a second instrument now and then."""
+    one = instrument(id)
+    doubles = draw(st.integers(0, 7)) == 7
+    kin = [i.id for i in instruments() if i.kin == one.kin and i.id != id and i.pitched]
+    second = [draw(st.sampled_from(kin))] if doubles and kin and one.pitched else []
+    size = draw(st.sampled_from((1, 2, 10))) if one.family == "strings" else 1
+    name = f"{id.replace('-', ' ')} {1 + known[:number].count(id)}"
+    return {"name": name, "plays": [id, *second], "size": size}
+
+
+def _may_share(one: dict[str, object], other: dict[str, object]) -> bool:
+    wind = instrument(one["plays"][0]).family in ("woodwind", "brass")
+    return wind and one["plays"] == other["plays"]

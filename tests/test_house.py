@@ -1,4 +1,4 @@
-"""The rules of the house, read from the source: docstrings, short bodies, flat flow, clean words."""
+"""The rules of the house, read from the source: docstrings, short and flat bodies, clean words."""
 
 from __future__ import annotations
 

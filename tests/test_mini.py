@@ -29,10 +29,10 @@ ROWS = [
     "Flute: C4:q _:1 D4:q _:-1 E4:q r:q",
     "Flute: |: volta1+ C4:w | volta1- D4:w :| volta2+ R |.",
     "Clarinet (-1 -2 0): k2 C4:w | @bass k3 tr(-2,-3,0) C4:w",
-    "Piano: C4:w\n+: @bass C3:q C4@1:q r:h",
+    "Piano: C4:w\n+: @bass C3:q C4@1:q D3:h",
     "Drum: x:q xF4:q xF4=P1-I2:q x?:q",
-    "Violin: E4+A4%diamond\\harmonic[artificial,touching-pitch]:w;harmonic[natural]",
-    "Violin: C4:q;tremolo3 C4:q;glissando( D4:q;glissando) ,E4:q",
+    "Violin: E4+A4%diamond\\harmonic[artificial,touching-pitch]:h E5\\harmonic[natural]:h",
+    "Violin: C4:q;tremolo3 C4\\glissando(:q D4\\glissando):q ,E4:q",
     "Flute: t3/4 R:1 | C4:h. | R",
     "Flute: t3/4 C4:q | t2+3/8 C4:5/2 | t6/8 R",
 ]
@@ -145,6 +145,7 @@ def test_accidentals_placement_and_sound_are_printed_on_request_only() -> None:
         ("A: C4:w\nB: C4:w | D4:w", "different numbers"),
         ("A: {Xyz} C4:w", "Xyz"),
         ("A: C4:q;wiggle", "wiggle"),
+        ("A: C4:q;harmonic", "one head"),
     ],
 )
 def test_a_mistake_in_a_row_is_named(text: str, told: str) -> None:

@@ -1,15 +1,15 @@
 """Reading the worked cases: text files with a title, then sections under `== name ==`.
 
-    source          where the expectation comes from
-    ensemble        a shipped ensemble's name, or an ensemble file's text
-    sketch          the short score in mini-notation (`tests/mini.py`), sounding
-    rules           the rule file's text
-    expected        the staves out, in mini-notation, as written
-    show            optional things to compare: accidentals, placement, sound (else none of them)
-    ignore          marks on notes that are not compared
-    findings        `part, bar` of something that must be reported
-    unplaced        how many of the sketch's notes nobody plays (else 0)
-    concert pitch   `yes` where the file must say so
+source          where the expectation comes from
+ensemble        a shipped ensemble's name, or an ensemble file's text
+sketch          the short score in mini-notation (`tests/mini.py`), sounding
+rules           the rule file's text
+expected        the staves out, in mini-notation, as written
+show            optional things to compare: accidentals, placement, sound (else none of them)
+ignore          marks on notes that are not compared
+findings        `part, bar` of something that must be reported
+unplaced        how many of the sketch's notes nobody plays (else 0)
+concert pitch   `yes` where the file must say so
 """
 
 from __future__ import annotations
