@@ -26,7 +26,7 @@ from expander.voicing.harmony import ChordTones
 from expander.voicing.layout import Layout, key_of
 from expander.voicing.lead import lead, under_lead_price
 from expander.voicing.limits import Limits, low_interval_limits
-from expander.voicing.pads import follower
+from expander.voicing.pads import follower, numerals_remark
 from expander.voicing.price import Terms
 from expander.voicing.recipes import Recipe, Voicing, candidates, recipe
 from expander.voicing.symbols import Symbol, symbol_at, symbol_for, symbols
@@ -97,7 +97,8 @@ def block(
     strand = replace(
         lead_strand, name=rule.name, bars=layers, staves=(), built=True, replaces=frozenset()
     )
-    return Built(strand, tuple(_remarks(rule, sketch, moments, lead_strand, bars)))
+    remarks = _remarks(rule, sketch, moments, lead_strand, bars)
+    return Built(strand, (*numerals_remark(rule.name, sketch, bars), *remarks))
 
 
 def _how(rule: StrandRule, compass: tuple[int, int] | None, limits: Limits | None) -> _How:

@@ -84,15 +84,16 @@ class Tone:
 class ChordTones:
     """What a chord symbol stands for.
 
-    `tones` are the tones it names, in order of degree; `omitted` those of them that players
-    leave out; `available` tensions that its quality allows besides, the `usual` ones of them by
-    degree; `instead` maps a degree to a stand-in under a lead that rubs against it; `avoid`
-    tones are kept out of harmony. `bass` sounds lowest where the symbol asks for a bass other
-    than the root.
+    `tones` are the tones it names, in order of degree; `sounding` those that players play, and
+    `omitted` the ones they leave out. `available` are tensions that its quality allows besides,
+    `usual` the degrees of those that are often added; `instead` maps a degree to a stand-in
+    under a lead that rubs against it; `avoid` tones are kept out of harmony. `bass` sounds
+    lowest where the symbol asks for a bass other than the root.
     """
 
     root: Tone
     tones: tuple[Tone, ...]
+    sounding: tuple[Tone, ...]
     quality: str = ""
     bass: Tone | None = None
     omitted: tuple[Tone, ...] = ()
@@ -100,11 +101,6 @@ class ChordTones:
     usual: tuple[str, ...] = ()
     avoid: tuple[Tone, ...] = ()
     instead: tuple[tuple[str, Tone], ...] = ()
-
-    @property
-    def sounding(self) -> tuple[Tone, ...]:
-        """The tones without the omitted ones."""
-        return tuple(t for t in self.tones if t not in self.omitted)
 
     @property
     def lowest(self) -> Tone:
@@ -191,12 +187,14 @@ def _chord_tones(
     if not degrees:
         return None
     tones = tuple(_tone(root, degree, slots) for degree in degrees)
+    omitted = _omitted(tones, row.get("omit", "").split())
     chord = ChordTones(
         root=next((t for t in tones if t.slot == "root" and not t.is_tension), tones[0]),
         tones=tones,
+        sounding=tuple(t for t in tones if t not in omitted),
         quality=_quality(row.get("quality", ""), degrees),
+        omitted=omitted,
     )
-    chord = replace(chord, omitted=_omitted(chord, row.get("omit", "").split()))
     chord = _with_quality(chord, root, key_fifths)
     return replace(chord, bass=_bass(chord, root, bass, inversion, row.get("bass", "")))
 
@@ -215,11 +213,16 @@ def _changed(degrees: list[tuple[int, int]], changes: Iterable[Degree]) -> list[
         elif change.kind == "alter" and present:
             result[result.index(present)] = (present[0], present[1] + change.alter)
         else:
-            new = (change.value, change.alter - (change.value % 7 == 0))
+            new = (_usual_number(change.value), change.alter - (change.value % 7 == 0))
             added.add(new)
             result.append(new)
     numbers = {number for number, _ in result}
     return _in_order([_as_tension(d, numbers) if d in added else d for d in result])
+
+
+def _usual_number(number: int) -> int:
+    """Degrees as chords are built: a tenth is a third, a fifteenth the root."""
+    return number if number in _SLOT_OF_NUMBER else (number - 1) % 7 + 1
 
 
 def _as_tension(degree: tuple[int, int], numbers: set[int]) -> tuple[int, int]:
@@ -274,11 +277,11 @@ def _quality(name: str, degrees: list[tuple[int, int]]) -> str:
     return name
 
 
-def _omitted(chord: ChordTones, names: list[str]) -> tuple[Tone, ...]:
+def _omitted(tones: tuple[Tone, ...], names: list[str]) -> tuple[Tone, ...]:
     """Tones left out: by custom, and plain ones that an alteration has taken the place of."""
-    altered = {t.number for t in chord.tones if t.shift and t.number in (5, 9, 11, 13)}
-    plain = [t for t in chord.tones if t.number in altered and not t.shift]
-    custom = [t for t in chord.tones if t.degree in names]
+    altered = {t.number for t in tones if t.shift and t.number in (5, 9, 11, 13)}
+    plain = [t for t in tones if t.number in altered and not t.shift]
+    custom = [t for t in tones if t.degree in names]
     return tuple(dict.fromkeys([*custom, *plain]))
 
 

@@ -24,7 +24,7 @@ from expander.voicing.lead import lead
 from expander.voicing.limits import Limits, low_interval_limits
 from expander.voicing.price import Terms
 from expander.voicing.recipes import Recipe, candidates, recipe
-from expander.voicing.symbols import Symbol, symbol_for, symbols
+from expander.voicing.symbols import Symbol, numerals, symbol_for, symbols
 
 DEFAULT_VOICES = 4
 DEFAULT_VOICING = "close"
@@ -157,9 +157,24 @@ def _with_rests(sketch: Sketch, index: int, row: Sequence[Event[Sounding]]) -> E
 def _remarks(
     rule: StrandRule, sketch: Sketch, found: Sequence[Symbol], bars: range
 ) -> tuple[Finding, ...]:
-    """A note where the strand has no chord at all, or a symbol that could not be read."""
-    if not any(_spans(sketch, found, bars)):
-        label = sketch.bars[bars[0]].number if bars else ""
-        text = f"There is no chord symbol for the strand {rule.name!r} in these bars; it rests."
-        return (Finding("no-chord-symbol", Severity.NOTE, text, bar=label),)
-    return ()
+    """A note where the strand has no chord at all, and for symbols that are passed over."""
+    passed = numerals_remark(rule.name, sketch, bars)
+    if not bars or any(_spans(sketch, found, bars)):
+        return passed
+    text = f"There is no chord symbol for the strand {rule.name!r} in these bars; it rests."
+    first = sketch.bars[bars[0]]
+    remark = Finding("no-chord-symbol", Severity.NOTE, text, bar=first.number, index=bars[0])
+    return (*passed, remark)
+
+
+def numerals_remark(name: str, sketch: Sketch, bars: range) -> tuple[Finding, ...]:
+    """A note at the first bar whose numerals or functions are passed over."""
+    found = numerals(sketch, bars)
+    if not found:
+        return ()
+    label = sketch.bars[found[0]].number
+    text = (
+        f"Bar {label} has a chord symbol without a root (a numeral or function); the strand "
+        f"{name!r} passes over it. Write the chord by its root to have it played."
+    )
+    return (Finding("numeral-passed-over", Severity.NOTE, text, bar=label, index=found[0]),)

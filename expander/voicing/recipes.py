@@ -145,15 +145,24 @@ def candidates(
     """
     terms = terms or Terms(limits=low_interval_limits())
     judged = replace(terms, scale=wanted.scale, seconds=wanted.seconds)
-    ask = _ask(chord, wanted, voices, lead, terms)
-    layouts = dict.fromkeys(SHAPES[wanted.shape](ask))
-    if not layouts:
-        layouts = dict.fromkeys(SHAPES["stack"](ask))
-    priced = [_priced(notes, chord, wanted, judged) for notes in layouts if len(notes) == voices]
+    layouts = _layouts(wanted, _ask(chord, wanted, voices, lead, terms))
+    priced = [_priced(notes, chord, wanted, judged) for notes in layouts]
     if lead is None:
         priced = [_centred(v, terms) for v in priced]
     priced.sort(key=lambda v: (v.price, tuple(-k for k in v.keys)))
     return tuple(priced[:most])
+
+
+def _layouts(wanted: Recipe, ask: Ask) -> tuple[Layout, ...]:
+    """What the shape knows, without repeats; close position where it knows nothing.
+
+    A window too narrow for any chord tone is widened by octaves.
+    """
+    for shape in (SHAPES[wanted.shape], SHAPES["stack"]):
+        found = tuple(n for n in dict.fromkeys(shape(ask)) if len(n) == ask.voices)
+        if found:
+            return found
+    return _layouts(wanted, replace(ask, low=ask.low - 12, high=ask.high + 12))
 
 
 def _ask(

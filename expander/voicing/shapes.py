@@ -24,6 +24,8 @@ from expander.voicing.layout import (
     options,
 )
 
+_SPREAD_SLACK = 14
+
 
 def unison(ask: Ask) -> Iterator[Layout]:
     """Everybody on the lead."""
@@ -149,6 +151,8 @@ def rootless(ask: Ask) -> Iterator[Layout]:
 
 def _role(chord: ChordTones, name: str) -> Tone:
     """A word of a form as a tone: third, seventh, ninth, or the colour in the fifth's place."""
+    if name == "seventh" and not chord.slot(name):
+        return chord.root
     if name in SLOTS:
         return _core(chord, name)
     slot, number = ("root", 9) if name == "ninth" else ("fifth", 13)
@@ -161,12 +165,16 @@ def _role(chord: ChordTones, name: str) -> Tone:
 
 def spread(ask: Ask) -> Iterator[Layout]:
     """Root (or the bass asked for) lowest, the rest above it in wide position."""
-    bass = ask.chord.lowest
-    for lead in leads(ask):
-        top = key_of(lead)
-        for key in range(max(ask.low - 12, top - 60), top - 3 * (ask.voices - 1) + 1):
-            if key % 12 == bass.pitch_class:
-                yield from spread_paths(ask, lead, bass.at(key))
+    bass, tops = ask.chord.lowest, list(leads(ask))
+    if not tops:
+        return
+    keys = [key_of(t) for t in tops]
+    narrow, usual = 3 * (ask.voices - 1), 5 * ask.voices
+    deepest = max(ask.low - 12, min(keys) - usual - _SPREAD_SLACK)
+    for key in range(deepest, max(keys) - narrow + 1):
+        near = [t for t in tops if narrow <= key_of(t) - key <= usual + _SPREAD_SLACK]
+        if key % 12 == bass.pitch_class and near:
+            yield from spread_paths(ask, bass.at(key), near)
 
 
 def fourths(ask: Ask) -> Iterator[Layout]:

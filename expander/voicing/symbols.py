@@ -31,7 +31,8 @@ class Symbol:
 def symbols(sketch: Sketch) -> tuple[Symbol, ...]:
     """Every chord symbol of the sketch, on whatever staff it stands.
 
-    Where two parts have a symbol at one place, the upper part's counts.
+    Where two parts have a symbol at one place, the upper part's counts. Symbols without root
+    (numerals, functions) are analysis, not chords to play: see `numerals`.
     """
     places = _places(sketch)
     if not places:
@@ -51,9 +52,22 @@ def _places(sketch: Sketch) -> dict[int, Harmony[Sounding]]:
     found: dict[int, Harmony[Sounding]] = {}
     for part in sketch.parts:
         for bar, content in zip(sketch.bars, part.bars, strict=True):
-            for harmony in content.harmonies:
+            for harmony in filter(_is_playable, content.harmonies):
                 found.setdefault(bar.start + harmony.at, harmony)
     return found
+
+
+def _is_playable(harmony: Harmony[Sounding]) -> bool:
+    return harmony.root is not None or harmony.kind == "none"
+
+
+def numerals(sketch: Sketch, bars: range) -> tuple[int, ...]:
+    """The bars with symbols that name no root and are passed over."""
+    return tuple(
+        index
+        for index in bars
+        if any(not _is_playable(h) for part in sketch.parts for h in part.bars[index].harmonies)
+    )
 
 
 def key_at(sketch: Sketch, tick: int) -> int | None:

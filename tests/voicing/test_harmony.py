@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from lxml import etree
 from music21 import harmony as reference
+from music21 import roman
 
 from expander.model.pitch import LETTERS, SEMITONES
 from expander.model.score import Degree, Harmony
@@ -119,6 +120,18 @@ def test_spelling_agrees_with_the_reference_library(root, kind):
     assert {name(t) for t in found.tones} == expected
 
 
+@pytest.mark.parametrize("tonic", ["C", "D", "Eb", "F#"])
+@pytest.mark.parametrize(
+    ("kind", "figure"),
+    [("Italian", "It6"), ("French", "Fr43"), ("German", "Ger65"), ("Neapolitan", "N6")],
+)
+def test_functional_sixths_agree_with_the_reference_librarys_numerals(tonic, kind, figure):
+    expected = roman.RomanNumeral(figure, tonic.replace("b", "-").lower())
+    found = chord_tones(Harmony(0, harmony(tonic).root, kind))
+    assert {name(t) for t in found.tones} == {p.name.replace("-", "b") for p in expected.pitches}
+    assert name(found.lowest) == expected.bass().name.replace("-", "b")
+
+
 # Source: W3C MusicXML 4.0, degree and degree-alter: additions relative to a dominant chord,
 # alterations and subtractions relative to the chord itself.
 CHANGES = [
@@ -137,6 +150,7 @@ CHANGES = [
     ("dominant", [(9, -1, "alter")], "1 3 5 b7 b9"),  # altering what is not there adds it
     ("major", [(2, 0, "add")], "1 3 5 9"),  # a second beside a third is a ninth
     ("other", [(3, 0, "add"), (5, -1, "add"), (7, 0, "add")], "1 3 b5 b7"),
+    ("major", [(10, -1, "add")], "1 b3 3 5"),  # a tenth is a third
     ("pedal", [], "1"),
     ("an unknown kind", [(3, 0, "add")], "1 3"),
 ]

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from expander.errors import ExpanderError, Spot
 from expander.model.plan import Strand
 from expander.model.rules import StrandRule
+from expander.model.score import Harmony
 from expander.voicing.layout import key_of
 from expander.voicing.pads import pad
 from expander.voicing.symbols import symbol_at, symbols
@@ -101,6 +104,12 @@ def test_a_pad_stays_in_the_compass_of_its_players(compass):
     assert compass[0] <= min(keys) <= max(keys) <= compass[1]
 
 
+@pytest.mark.parametrize("voicing", ["close", "drop 2", "spread", "rootless", "fourths", "cluster"])
+def test_even_a_compass_of_one_note_gives_a_chord(voicing):
+    found = padded("Tune: @treble | {Dm7} R | {F#7} R", (61, 61), voicing=voicing).strand
+    assert all(len(layers) == 4 for layers in found.bars.values())
+
+
 def rhythm_of(music, part):
     bars = {i: bar.layers for i, bar in enumerate(music.parts[part].bars)}
     return Strand("rhythm", {i: x for i, x in bars.items() if any(x)})
@@ -168,6 +177,17 @@ def test_no_symbol_at_all_is_reported():
     assert not found.strand.bars
     assert [f.check for f in found.findings] == ["no-chord-symbol"]
     assert "'pad'" in found.findings[0].message
+
+
+def test_numerals_are_passed_over_and_reported():
+    music = sketch("Tune: @treble | {C6} R | R")
+    numeral = Harmony(0, None, "major", text="V")
+    bars = list(music.parts[0].bars)
+    bars[-1] = replace(bars[-1], harmonies=(numeral,))
+    music = replace(music, parts=(replace(music.parts[0], bars=tuple(bars)),))
+    found = pad(rule(), music, range(len(music.bars)))
+    assert len(found.strand.bars) == 2  # the chord before goes on
+    assert [f.check for f in found.findings] == ["numeral-passed-over"]
 
 
 def test_only_the_bars_asked_for_are_filled():

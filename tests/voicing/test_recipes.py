@@ -8,6 +8,8 @@ import pytest
 
 from expander.errors import ExpanderError, Spot
 from expander.model.pitch import Sounding
+from expander.model.score import Harmony
+from expander.voicing.harmony import chord_tones, kinds
 from expander.voicing.layout import key_of
 from expander.voicing.limits import FREE, low_interval_limits
 from expander.voicing.price import Terms, sound_faults
@@ -37,6 +39,15 @@ def test_every_voicing_keeps_its_lead_and_its_number_of_voices(name):
                 notes = voice(chord(symbol), lead, name, size)
                 assert notes[0] == lead
                 assert len(notes) == size
+
+
+@pytest.mark.parametrize("name", recipes())
+def test_every_kind_of_chord_can_be_voiced(name):
+    for kind in kinds():
+        tones = chord_tones(Harmony(0, (3, 1), kind))
+        for lead in [None, LEADS[1]] if tones else []:
+            notes = voice(tones, lead, name, sizes(name)[1])
+            assert len(notes) == sizes(name)[1], (kind, text(notes))
 
 
 @pytest.mark.parametrize("name", [n for n in recipes() if n not in SAME])
