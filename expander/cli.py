@@ -98,7 +98,8 @@ def expand(
     ] = False,
 ) -> None:
     """Write a short score out in full for a line-up, by a rule file or by register."""
-    from expander.musicxml import read, to_bytes, write_files
+    from expander.musicxml import file_bytes, read
+    from expander.outputs import put_in_place
     from expander.pipeline import expand_file
     from expander.report import as_json
 
@@ -110,11 +111,11 @@ def expand(
     with _told("expanding"):
         done = expand_file(document, rules, ensemble, pitch.value if pitch else "")
     with _told("writing"):
-        files = {output: to_bytes(done.score, output.suffix)}
+        files = {output: file_bytes(done.score, output)}
         if report:
             text = as_json(done.ledger, done.findings, done.score)
             files[report] = text.encode()
-        write_files(files)
+        put_in_place(files)
     _summarise(done, output)
     if strict and _errors(done):
         raise typer.Exit(SAID_BY_CHECKS)
@@ -127,12 +128,13 @@ def start(
     ensemble: EnsembleOption,
 ) -> None:
     """Write a first rule file to edit: the form found, the staves named, a default plan."""
-    from expander.musicxml import read, write_files
+    from expander.musicxml import read
+    from expander.outputs import put_in_place
     from expander.pipeline import first_rules_for
 
     _not_the_input(output, [sketch])
     text = first_rules_for(read(sketch), ensemble, str(sketch), str(output))
-    write_files({output: text.encode()})
+    put_in_place({output: text.encode()})
     typer.echo(f"Wrote {output}. Next: expander expand {sketch} -r {output} -o score.musicxml",
                err=True)  # fmt: skip
 

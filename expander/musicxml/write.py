@@ -8,8 +8,9 @@ from pathlib import Path
 from expander.model.score import Document
 from expander.musicxml.bartext import BarWriter
 from expander.musicxml.headtext import PartIds, head_text, part_list_text
-from expander.musicxml.package import compressed, put_in_place
+from expander.musicxml.package import compressed
 from expander.musicxml.text import quoted
+from expander.outputs import put_in_place
 
 _TOP = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -24,14 +25,19 @@ _CALLED = re.compile(
 
 
 def write(document: Document, path: Path | str) -> None:
-    """Writes a score file; a name that ends in `.mxl` gives a compressed one.
+    """Writes a score file, compressed where its name ends in `.mxl`.
 
     The file is written beside its place and moved there when it is whole. Raises CannotWrite,
     in which case nothing was changed.
     """
     target = Path(path)
+    put_in_place({target: file_bytes(document, target)})
+
+
+def file_bytes(document: Document, path: Path) -> bytes:
+    """What a score file of that name holds: `.mxl` is compressed, all else plain MusicXML."""
     data = to_bytes(document)
-    put_in_place(compressed(data) if target.suffix.lower() == ".mxl" else data, target)
+    return compressed(data) if path.suffix.lower() == ".mxl" else data
 
 
 def to_bytes(document: Document) -> bytes:
