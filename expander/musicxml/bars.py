@@ -7,14 +7,14 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import TypeVar
 
-from expander.model.pitch import Drum, Written
-from expander.model.score import Attributes, Barline, Carried, Lyric, Mark, Note, Value
+from expander.model.score import Attributes, Barline, Carried, Lyric, Mark, Value
 from expander.musicxml.attributes import AttributesReader, rank
 from expander.musicxml.carry import Carrier
 from expander.musicxml.clock import Clock, exact, quarters, usable_divisions
 from expander.musicxml.directions import DirectionReader, sound_mark
 from expander.musicxml.notes import NoteReader
 from expander.musicxml.raw import RawBar, RawEvent, RawNote, RawPart
+from expander.musicxml.scale import DURATION
 from expander.musicxml.tree import Element, items_of, line_of
 
 Thing = TypeVar("Thing", Mark, Lyric)
@@ -22,7 +22,6 @@ Pieces = Iterable[tuple[Element, Element]]
 """The bars of a part: the element with the bar's attributes, and the element with its music.
 They are one in partwise files and two in timewise files."""
 
-_DURATION = re.compile("<duration>([^<]*)</duration>")
 _LOCATIONS = ("left", "middle", "right")
 
 
@@ -171,11 +170,11 @@ class PartReader:
             event.marks = [*raw.event_marks, *(m for m in raw.head_marks if m.group != "note")]
             event.carried += [m for m in raw.head_marks if m.group == "note"]
         else:
-            event.heads.append((event.staff, _head(raw)))
+            event.heads.append((event.staff, self.notes.head(raw)))
         return event
 
     def _add_head(self, event: RawEvent, raw: RawNote) -> None:
-        event.heads.append((self._staff(raw.texts.get("staff")), _head(raw)))
+        event.heads.append((self._staff(raw.texts.get("staff")), self.notes.head(raw)))
         _add_new(event.marks, raw.event_marks)
         _add_new(event.beams, raw.beams)
         _add_new(event.lyrics, raw.lyrics)
@@ -198,7 +197,7 @@ class PartReader:
             return ticks
         self.oddities.add(f"a note's duration is {text!r}; its type was taken", line_of(el))
         length = quarters(value) if value is not None else None
-        return int(length * self.clock.grid) if length is not None else 0
+        return self.clock.of_quarters(length) if length is not None else 0
 
     def _no_divisions(self, el: Element) -> None:
         self.oddities.add("no <divisions> before the first note; 1 was taken", line_of(el))
@@ -252,7 +251,7 @@ class PartReader:
         """Its duration is turned into ticks, as everything carried stands on our grid."""
         mark = self.carrier.mark(el, "measure")
         if mark is not None:
-            inner = _DURATION.sub(self._in_ticks, mark.inner)
+            inner = DURATION.sub(self._in_ticks, mark.inner)
             self.bar.carried.append(Carried(self.cursor, replace(mark, inner=inner)))
 
     def _in_ticks(self, found: re.Match[str]) -> str:
@@ -286,25 +285,6 @@ def _add_new(kept: list[Thing], new: list[Thing]) -> None:
     """A chord's heads often repeat what the chord has already; that is kept once."""
     if new:
         kept += [thing for thing in new if thing not in kept]
-
-
-def _head(raw: RawNote) -> Note[Written]:
-    pitch = raw.pitch
-    assert pitch is not None
-    marks = raw.head_marks
-    if isinstance(pitch, Drum):
-        ids = [m.get("id") for m in marks if m.name == "instrument"]
-        pitch = replace(pitch, instrument=ids[0] if ids else "")
-        marks = [m for m in marks if m.name != "instrument"]
-    return Note(
-        pitch,
-        raw.tie_start,
-        raw.tie_stop,
-        raw.accidental,
-        raw.head,
-        tuple(marks),
-        raw.attributes,
-    )
 
 
 def barline_of(carrier: Carrier, el: Element, location: str, at: int) -> Barline:

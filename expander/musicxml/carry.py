@@ -57,8 +57,13 @@ class Carrier:
         self.oddities = oddities
         self.instruments: dict[str, str] = {}
         self.page = False
-        self._attributes: dict[tuple[str, tuple[tuple[str, str], ...]], Attributes | None] = {}
+        self._attributes: dict[tuple[object, ...], Attributes | None] = {}
         self._plain: dict[tuple[str, str, Attributes, str | None], Mark] = {}
+
+    def forget(self) -> None:
+        """Forgets what was looked at, so that what is odd is told again."""
+        self._attributes.clear()
+        self._plain.clear()
 
     def mark(self, el: Element, group: str) -> Mark | None:
         """The element as a mark of `group`; None (reported) where nothing valid is left."""
@@ -96,13 +101,16 @@ class Carrier:
     def attributes(self, el: Element) -> Attributes | None:
         """Its attributes, cut to the schema; None where one it must have is missing."""
         items = items_of(el)
+        tag = el.tag
         if items:
-            dropped = self._dropped(el.tag)
+            dropped = self._dropped(tag)
             items = [item for item in items if item[0] not in dropped]
-        key = (el.tag, tuple(items))
-        if key not in self._attributes:
-            self._attributes[key] = self._checked(el, items)
-        return self._attributes[key]
+        key = (tag, *items)
+        try:
+            return self._attributes[key]
+        except KeyError:
+            found = self._attributes[key] = self._checked(el, items)
+            return found
 
     def _dropped(self, tag: str) -> frozenset[str]:
         if self.page:

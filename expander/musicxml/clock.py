@@ -14,7 +14,6 @@ from functools import lru_cache
 from math import lcm
 
 from expander.model.score import Time, Value
-from expander.musicxml.tree import Element
 
 LARGEST_GRID = 10_000_000
 COARSE_GRID = 10_080
@@ -68,75 +67,47 @@ def nominal_quarters(time: Time) -> Fraction | None:
     return total if total > 0 else None
 
 
-def grid_of(parts: Iterable[Iterable[Element]]) -> int:
-    """The grid that the durations, offsets, metres and note types of all parts ask for.
-
-    Each part is its bars' elements in order. Tuplets are not looked at: where their notated
-    values need a finer grid, `finer` tells after reading.
-    """
-    needed = {1}
-    for part in parts:
-        needed |= _denominators(part)
-    return lcm(*needed)
-
-
-def _denominators(bars: Iterable[Element]) -> set[int]:
-    timed: set[tuple[str | None, str | None]] = set()
-    types: set[str | None] = set()
-    beats: set[str | None] = set()
-    divisions: str | None = "1"
-    for bar in bars:
-        for el in bar.iter("divisions", "duration", "offset", "type", "beat-type"):
-            tag = el.tag
-            if tag in ("duration", "offset"):
-                timed.add((el.text, divisions))
-            elif tag == "type":
-                types.add(el.text)
-            elif tag == "divisions":
-                divisions = el.text if usable_divisions(el.text) else divisions
-            else:
-                beats.add(el.text)
-    return _of_times(timed) | _of_types(types) | _of_beats(beats)
-
-
 def usable_divisions(text: str | None) -> Fraction | None:
     """A number of divisions to the quarter, if it is one."""
     found = exact(text)
     return found if found and found > 0 else None
 
 
-def _of_times(timed: set[tuple[str | None, str | None]]) -> set[int]:
-    found = set()
-    for text, divisions in timed:
-        length, unit = exact(text), usable_divisions(divisions)
-        if length is not None and unit is not None:
-            found.add((length / unit).denominator)
-    return found
+def guessed_grid(divisions: Iterable[str | None]) -> int:
+    """A grid in which whole numbers of all these divisions are exact."""
+    found = [usable_divisions(text) for text in divisions]
+    return lcm(1, *(number.numerator for number in found if number is not None))
 
 
-def _of_types(types: set[str | None]) -> set[int]:
-    return {QUARTERS[t.strip()].denominator for t in types if t and t.strip() in QUARTERS}
+def notated_grid(values: Iterable[Value], times: Iterable[Time]) -> int:
+    """The grid in which notated values and beats are exact."""
+    lengths = [quarters(value) for value in values]
+    lengths += [_beat(unit) for time in times for _, unit in time.beats]
+    return lcm(1, *(length.denominator for length in lengths if length is not None))
 
 
-def _of_beats(beats: set[str | None]) -> set[int]:
-    sizes = [exact(b) for b in beats]
-    return {Fraction(4 / size).denominator for size in sizes if size and size > 0}
-
-
-def finer(grid: int, values: Iterable[Value]) -> int:
-    """The grid in which the notated values are exact too."""
-    lengths = [quarters(v) for v in values]
-    return lcm(grid, *(length.denominator for length in lengths if length is not None))
+def _beat(unit: str) -> Fraction | None:
+    size = exact(unit)
+    return 4 / size if size and size > 0 else None
 
 
 class Clock:
-    """Turns durations of one part into ticks. `rounded` counts those that were not exact."""
+    """Turns the durations of a file into ticks of a grid.
+
+    `needed` holds the denominators of all of them in quarters: their least common multiple is
+    the grid the file needs. `rounded` counts those that are not whole in the grid in hand.
+    """
 
     def __init__(self, grid: int) -> None:
         self.grid = grid
         self.divisions = Fraction(1)
         self.rounded = 0
+        self.needed: set[int] = set()
         self._ticks: dict[str | None, int | None] = {}
+
+    def begin_part(self) -> None:
+        """A part counts in quarters until it says otherwise."""
+        self.set_divisions(Fraction(1))
 
     def set_divisions(self, divisions: Fraction) -> None:
         """From here on, durations count in `divisions` to the quarter."""
@@ -155,9 +126,15 @@ class Clock:
         length = exact(text)
         if length is None:
             return None
-        ticks = length * self.grid / self.divisions
-        if ticks.denominator != 1:
-            self.rounded += 1
-            return round(ticks)
-        self._ticks[text] = int(ticks)
-        return int(ticks)
+        before = self.rounded
+        ticks = self.of_quarters(length / self.divisions)
+        if self.rounded == before:
+            self._ticks[text] = ticks
+        return ticks
+
+    def of_quarters(self, length: Fraction) -> int:
+        """A length in quarters in ticks, to the nearest."""
+        self.needed.add(length.denominator)
+        ticks = length * self.grid
+        self.rounded += ticks.denominator != 1
+        return round(ticks)

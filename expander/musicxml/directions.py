@@ -11,6 +11,7 @@ from expander.musicxml.tree import Element, line_of, text_of
 
 _OFFSET = frozenset({"offset"})
 _PLACED = frozenset({"offset", "staff"})
+_PLACING = frozenset({"voice", "staff"})
 _TOLD = frozenset({"offset", "voice", "staff", "sound", "direction-type"})
 _CHORD = frozenset({"root", "numeral", "function"})
 _ORDER = kind_of_type("harmony").order
@@ -26,17 +27,19 @@ class DirectionReader:
     def direction(self, el: Element, at: int) -> Direction:
         """A direction; one with nothing usable in it has no marks and no sound."""
         attributes = self.carrier.attributes(el) or ()
-        sound = el.find("sound")
-        carried = [self.carrier.mark(c, "direction") for c in el if c.tag not in _TOLD]
+        children = [(c.tag, c) for c in el]
+        texts = {tag: c.text or "" for tag, c in children if tag in _PLACING}
+        sounds = [sound_mark(self.carrier, c, "direction") for tag, c in children if tag == "sound"]
+        carried = [self.carrier.mark(c, "direction") for tag, c in children if tag not in _TOLD]
         return Direction(
             at,
-            tuple(m for kind in el.iterchildren("direction-type") for m in self._marks(kind)),
-            staff_of(el),
-            (el.findtext("voice") or "").strip(),
+            tuple([m for tag, c in children if tag == "direction-type" for m in self._marks(c)]),
+            staff_number(texts.get("staff")),
+            texts.get("voice", "").strip(),
             dict(attributes).get("placement", ""),
-            tuple(a for a in attributes if a[0] != "placement"),
-            None if sound is None else sound_mark(self.carrier, sound, "direction"),
-            tuple(c for c in carried if c is not None),
+            tuple([a for a in attributes if a[0] != "placement"]),
+            next(iter(sounds), None),
+            tuple([c for c in carried if c is not None]),
         )
 
     def _marks(self, el: Element) -> list[Mark]:
@@ -117,7 +120,12 @@ def named_dynamics(mark: Mark, el: Element) -> Mark:
 
 def staff_of(el: Element) -> int:
     """The staff an element names, 0 where it names none."""
-    number = exact(el.findtext("staff"))
+    return staff_number(el.findtext("staff"))
+
+
+def staff_number(text: str | None) -> int:
+    """A staff's number, 0 where the text is none."""
+    number = exact(text)
     return int(number) if number is not None and number >= 1 else 0
 
 

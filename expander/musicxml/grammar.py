@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 _NUMBER = re.compile(r"[+-]?(\d{1,18}(\.\d*)?|\.\d+)")
@@ -46,7 +46,7 @@ class Kind:
 
 @cache
 def _table() -> dict[str, dict[str, Any]]:
-    data = files("expander.musicxml").joinpath("grammar.json").read_text(encoding="utf-8")
+    data = Path(__file__).with_name("grammar.json").read_text(encoding="utf-8")
     table: dict[str, dict[str, Any]] = json.loads(data)
     return table
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 
 from expander.errors import BadMusic, Spot
 from expander.model.pitch import LETTERS, Alter, Drum, Written
-from expander.model.score import Attributes, Lyric, Mark, Value
+from expander.model.score import Attributes, Lyric, Mark, Note, Value
 from expander.musicxml.carry import Carrier
 from expander.musicxml.clock import QUARTERS, exact
 from expander.musicxml.grammar import fitting
@@ -44,6 +45,7 @@ class NoteReader:
         self.name = name
         self.sounds: dict[str, str] = {}
         self.values: dict[tuple[str, int, tuple[int, int, str]], Value] = {}
+        self._heads: dict[tuple[int, bool, bool], Note[Written]] = {}
         self._pitches: dict[tuple[str | None, ...], Written] = {}
         self._attributes: dict[tuple[tuple[str, str], ...], Attributes] = {}
 
@@ -58,8 +60,8 @@ class NoteReader:
             tag = child.tag
             if tag in _TEXTS:
                 texts[tag] = child.text
-                if child.items():
-                    self._text_attributes(raw, child)
+                if tag == "type" and child.get("size"):
+                    self._size(raw, child)
             else:
                 _CHILDREN.get(tag, NoteReader._unknown)(self, raw, child)
         return raw
@@ -76,6 +78,20 @@ class NoteReader:
         found = self.values.get(key)
         if found is None:
             found = self.values[key] = Value(said, raw.dots, *raw.ratio)
+        return found
+
+    def head(self, raw: RawNote) -> Note[Written]:
+        """The note's head; plain ones of one pitch share an object."""
+        marks = raw.head_marks
+        pitch = raw.pitch
+        assert pitch is not None
+        plain = not marks and raw.accidental is None and raw.head is None and not raw.attributes
+        if not plain or isinstance(pitch, Drum):
+            return _new_head(raw, pitch)
+        key = (id(pitch), raw.tie_start, raw.tie_stop)
+        found = self._heads.get(key)
+        if found is None:
+            found = self._heads[key] = Note(pitch, raw.tie_start, raw.tie_stop)
         return found
 
     def stem(self, raw: RawNote, el: Element) -> str:
@@ -95,10 +111,10 @@ class NoteReader:
             self._attributes[kept] = tuple(a for a in checked if a[0] in KEPT_ATTRIBUTES)
         return self._attributes[kept]
 
-    def _text_attributes(self, raw: RawNote, child: Element) -> None:
-        """The size of a note's type is the only such attribute that is not layout."""
-        size = child.get("size") if child.tag == "type" else None
-        if size and fitting("symbol-size", size):
+    def _size(self, raw: RawNote, child: Element) -> None:
+        """The size of a type is the only attribute of such children that is not layout."""
+        size = fitting("symbol-size", child.get("size", ""))
+        if size:
             raw.carried.append(Mark("note", "type", (("size", size),)))
 
     def _pitch(self, raw: RawNote, el: Element) -> None:
@@ -267,6 +283,23 @@ _CHILDREN: dict[str, Callable[[NoteReader, RawNote, Element], None]] = {
     "play": NoteReader._head_mark,
     "listen": NoteReader._head_mark,
 }
+
+
+def _new_head(raw: RawNote, pitch: Written | Drum) -> Note[Written]:
+    marks = raw.head_marks
+    if isinstance(pitch, Drum):
+        ids = [m.get("id") for m in marks if m.name == "instrument"]
+        pitch = replace(pitch, instrument=ids[0] if ids else "")
+        marks = [m for m in marks if m.name != "instrument"]
+    return Note(
+        pitch,
+        raw.tie_start,
+        raw.tie_stop,
+        raw.accidental,
+        raw.head,
+        tuple(marks),
+        raw.attributes,
+    )
 
 
 def lyric_of(el: Element, mark: Mark) -> Lyric:

@@ -24,6 +24,15 @@ class Oddities:
             self._said.add(message)
             self.add(message, line)
 
+    def mark(self) -> tuple[int, frozenset[str]]:
+        """How far it has got, for `rewind`."""
+        return len(self._found), frozenset(self._said)
+
+    def rewind(self, mark: tuple[int, frozenset[str]]) -> None:
+        """Forgets what was told since."""
+        del self._found[mark[0] :]
+        self._said = set(mark[1])
+
     def told(self) -> tuple[Oddity, ...]:
         """All of them, in the order they were met."""
         return tuple(self._found)

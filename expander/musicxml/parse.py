@@ -17,6 +17,8 @@ from expander.errors import BadMusic, Spot
 from expander.musicxml.oddities import Oddities
 from expander.musicxml.tree import Element, line_of
 
+_OWN_ENTITY = re.compile(rb"<!ENTITY|&(?!(?:amp|lt|gt|quot|apos|#\d+|#x[0-9A-Fa-f]+);)")
+_ASCII_LIKE = ("UTF-8", "US-ASCII", "ASCII", "ISO-8859", "WINDOWS-125", "ISO_8859")
 _ROOTS = ("score-partwise", "score-timewise")
 _DECLARATION = re.compile(r"^\s*<\?xml[^>]*\?>")
 _MARKS = (
@@ -53,7 +55,8 @@ def forgiving_tree(data: bytes) -> Element | None:
 def score_tree(data: bytes, name: str, oddities: Oddities) -> Element:
     """The root of a score, `score-partwise` or `score-timewise`. Raises BadMusic."""
     root = _tree(data, name, oddities)
-    _refuse_entities(root, name)
+    if _OWN_ENTITY.search(data) or not _is_ascii_like(root):
+        _refuse_entities(root, name)
     _strip_namespace(root)
     if root.tag not in _ROOTS:
         raise BadMusic(
@@ -102,6 +105,12 @@ def _guesses(data: bytes) -> list[str]:
         if data.startswith(mark):
             return [encoding]
     return ["utf-8", "cp1252"]
+
+
+def _is_ascii_like(root: Element) -> bool:
+    """True where entities would show in the file's bytes."""
+    encoding = root.getroottree().docinfo.encoding or "UTF-8"
+    return encoding.upper().startswith(_ASCII_LIKE)
 
 
 def _refuse_entities(root: Element, name: str) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import lcm
 from pathlib import Path
 from typing import TypeVar
 
@@ -18,11 +20,18 @@ from expander.model.score import (
     Part,
     PartBar,
     Score,
+    Time,
 )
 from expander.musicxml.barcheck import check_bars, system_bars
 from expander.musicxml.bars import PartReader
 from expander.musicxml.carry import Carrier
-from expander.musicxml.clock import COARSE_GRID, LARGEST_GRID, Clock, finer, grid_of
+from expander.musicxml.clock import (
+    COARSE_GRID,
+    LARGEST_GRID,
+    Clock,
+    guessed_grid,
+    notated_grid,
+)
 from expander.musicxml.container import score_bytes
 from expander.musicxml.header import HeaderReader
 from expander.musicxml.layers import Events, Layers, layered
@@ -31,6 +40,7 @@ from expander.musicxml.oddities import Oddities
 from expander.musicxml.parse import score_tree
 from expander.musicxml.partlist import PartInfo, PartListReader
 from expander.musicxml.raw import RawBar, RawPart
+from expander.musicxml.scale import rescale
 from expander.musicxml.tree import Element, line_of
 
 Pieces = list[tuple[Element, Element]]
@@ -135,31 +145,33 @@ class _Reading:
     # Walking ---------------------------------------------------------------------------------
 
     def _walk(self, sources: list[_Source]) -> tuple[int, list[RawPart]]:
-        """All parts on one grid; walked again where tuplets need a finer one."""
-        grid = grid_of([[content for _, content in s.pieces] for s in sources])
-        if grid > LARGEST_GRID:
-            self.oddities.add(
-                f"the file divides its quarters too finely; times are in 1/{COARSE_GRID}"
-            )
-            grid = COARSE_GRID
+        """All parts on the grid they need; walked again where the first guess was too coarse."""
+        before = self.oddities.mark()
+        clock = Clock(guessed_grid(el.text for el in self.root.iter("divisions")))
+        notes, raws = self._walk_parts(sources, clock)
+        asked = lcm(*clock.needed)
+        if clock.rounded or asked > LARGEST_GRID:
+            self.oddities.rewind(before)
+            clock = Clock(COARSE_GRID if asked > LARGEST_GRID else asked)
+            notes, raws = self._walk_parts(sources, clock)
+        grid = clock.grid if clock.rounded else asked
+        finer = lcm(grid, notated_grid(notes.values.values(), _times(raws)))
+        grid = finer if finer <= LARGEST_GRID and not clock.rounded else grid
+        for raw in raws:
+            rescale(raw, Fraction(grid, clock.grid))
+        if clock.rounded:
+            self.oddities.add(f"the file divides its quarters too finely; read in 1/{grid}")
+        return grid, raws
+
+    def _walk_parts(self, sources: list[_Source], clock: Clock) -> tuple[NoteReader, list[RawPart]]:
+        self.carrier.forget()
         notes = NoteReader(self.carrier, self.name)
-        raws = [self._walk_part(source, notes, grid) for source in sources]
-        better = finer(grid, notes.values.values())
-        if better == grid or better > LARGEST_GRID or grid == COARSE_GRID:
-            return grid, raws
-        return better, self._walk_again(sources, notes, better)
+        return notes, [self._walk_part(source, notes, clock) for source in sources]
 
-    def _walk_again(self, sources: list[_Source], notes: NoteReader, grid: int) -> list[RawPart]:
-        told = self.oddities
-        self.carrier.oddities = Oddities()
-        raws = [self._walk_part(source, notes, grid) for source in sources]
-        self.carrier.oddities = told
-        return raws
-
-    def _walk_part(self, source: _Source, notes: NoteReader, grid: int) -> RawPart:
-        clock = Clock(grid)
+    def _walk_part(self, source: _Source, notes: NoteReader, clock: Clock) -> RawPart:
+        clock.begin_part()
         notes.sounds = source.info.ids
-        self.carrier.oddities.part = source.info.name or source.info.id
+        self.oddities.part = source.info.name or source.info.id
         return PartReader(self.carrier, notes, clock).read(source.pieces)
 
     # Putting together ------------------------------------------------------------------------
@@ -206,6 +218,11 @@ class _Reading:
             info.sounds,
             info.carried,
         )
+
+
+def _times(raws: list[RawPart]) -> set[Time]:
+    changes = (c.what for raw in raws for bar in raw.bars for c in bar.changes)
+    return {what for what in changes if isinstance(what, Time)}
 
 
 def _part_bar(

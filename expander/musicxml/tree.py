@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Protocol, cast
 
 from lxml import etree
@@ -19,9 +20,8 @@ def line_of(el: Element) -> int:
     return cast(_Placed, el).sourceline or 0
 
 
-def items_of(el: Element) -> Items:
-    """The element's attributes as (name, value)."""
-    return cast(Items, el.items())
+items_of = cast(Callable[[Element], Items], Element.items)
+"""The element's attributes as (name, value)."""
 
 
 def text_of(el: Element) -> str:

@@ -1,0 +1,50 @@
+"""Putting a part's music on another grid."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+
+from expander.model.score import Carried
+from expander.musicxml.raw import RawBar, RawPart
+
+DURATION = re.compile("<duration>([^<]*)</duration>")
+
+
+def rescale(part: RawPart, factor: Fraction) -> None:
+    """Multiplies every time of a part; all of them stay whole numbers."""
+    if factor == 1:
+        return
+    num, den = factor.numerator, factor.denominator
+
+    def scaled(ticks: int) -> int:
+        return ticks * num // den
+
+    for bar in part.bars:
+        _rescale_bar(bar, scaled)
+
+
+def _rescale_bar(bar: RawBar, scaled: Callable[[int], int]) -> None:
+    bar.reach = scaled(bar.reach)
+    for event in bar.events:
+        event.at = scaled(event.at)
+        event.duration = scaled(event.duration)
+    bar.changes = [replace(c, at=scaled(c.at)) if c.at else c for c in bar.changes]
+    bar.directions = [replace(d, at=scaled(d.at)) if d.at else d for d in bar.directions]
+    bar.harmonies = [replace(h, at=scaled(h.at)) if h.at else h for h in bar.harmonies]
+    bar.barlines = [replace(b, at=scaled(b.at)) if b.at else b for b in bar.barlines]
+    bar.carried = [_carried(c, scaled) for c in bar.carried]
+
+
+def _carried(carried: Carried, scaled: Callable[[int], int]) -> Carried:
+    """Figures under the bass last a time of their own."""
+    mark = carried.mark
+
+    def in_ticks(found: re.Match[str]) -> str:
+        return f"<duration>{scaled(int(found[1]))}</duration>"
+
+    if mark.name == "figured-bass" and "<duration>" in mark.inner:
+        mark = replace(mark, inner=DURATION.sub(in_ticks, mark.inner))
+    return Carried(scaled(carried.at), mark)
