@@ -90,15 +90,11 @@ def _homes(placed: list[dict[Address, list[RawEvent]]]) -> dict[Address, int]:
     """The home staff of every layer: of most of its notes, else of most of its rests."""
     notes: dict[Address, Counter[int]] = {}
     rests: dict[Address, Counter[int]] = {}
-    for bar in placed:
-        for address, events in bar.items():
-            counted = notes.setdefault(address, Counter())
-            silent = rests.setdefault(address, Counter())
-            for event in events:
-                silent[event.staff] += 1
-                for staff, _ in event.heads:
-                    counted[staff] += 1
-    return {a: _most(notes[a] or rests[a]) for a in notes}
+    for address, events in (pair for bar in placed for pair in bar.items()):
+        rests.setdefault(address, Counter()).update([e.staff for e in events])
+        heads = [staff for event in events for staff, _ in event.heads]
+        notes.setdefault(address, Counter()).update(heads)
+    return {address: _most(notes[address] or rests[address]) for address in notes}
 
 
 def _most(counted: Counter[int]) -> int:
