@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from expander.model.finding import Finding, Ledger, LostNote, Severity
 from expander.model.plan import Line, Strand
 from expander.model.score import P, Score, Sketch
+from expander.model.walk import notes_of
 from expander.sounding import Origin, origins
 
 
@@ -28,7 +29,7 @@ class Accounts:
 def account(books: Accounts, score: Score[P]) -> tuple[Ledger, list[Finding]]:
     """Follow every note of the sketch into the score that was written."""
     known = origins(books.sketch)
-    placed = set(written_origins(score))
+    placed = {origin for note in notes_of(score) for origin in note.origins}
     replaced = {n for s in books.strands.values() for n in s.replaces} - placed
     reasons = dict(books.dropped)
     lost = [(n, at) for n, at in known.items() if n not in placed and n not in replaced]
@@ -43,16 +44,6 @@ def account(books: Accounts, score: Score[P]) -> tuple[Ledger, list[Finding]]:
     for note, (_, at) in zip(unplaced, lost, strict=True):
         by_place.setdefault((at.bar, note.staff, note.layer, note.reason), []).append(note)
     return ledger, [_told(notes, place[0]) for place, notes in sorted(by_place.items())]
-
-
-def written_origins(score: Score[P]) -> Iterator[int]:
-    """The origin numbers of all notes in a score."""
-    for part in score.parts:
-        for bar in part.bars:
-            for layer in bar.layers:
-                for event in layer:
-                    for note in event.notes:
-                        yield from note.origins
 
 
 def beat(sketch: Score[P], bar: int, at: int) -> float:

@@ -31,9 +31,11 @@ from expander.rulefile import (
     techniques,
 )
 from expander.sounding import to_sounding
+from expander.voicing.approach import APPROACHES
 from expander.voicing.blocks import block
 from expander.voicing.built import Built
 from expander.voicing.pads import pad
+from expander.voicing.recipes import recipes
 from expander.voicing.share import share
 
 
@@ -68,7 +70,13 @@ def choose(
     rules = replace(rules, ensemble=name, pitch=pitch or rules.pitch)
     if not rules.plan:
         rules = default_rules(sketch, found, rules)
-    mistakes = check_against(rules, facts_of(sketch), _resolver(found))
+    mistakes = check_against(
+        rules,
+        facts_of(sketch),
+        _resolver(found),
+        voicings=tuple(recipes()),
+        approaches=tuple(APPROACHES),
+    )
     if mistakes:
         raise BadRules(mistakes)
     return rules, found

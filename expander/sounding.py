@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import count
 
 from expander.model.pitch import (
     CONCERT,
@@ -26,6 +27,7 @@ from expander.model.score import (
     Key,
     Mark,
     Note,
+    P,
     Part,
     PartBar,
     Score,
@@ -64,37 +66,43 @@ def to_sounding(document: Document) -> Sketch:
     order of staff, layer and time: a chain of tied notes is one, grace notes count, notes of cue
     events have -1.
     """
-    parts = tuple(_Sounded(part).part() for part in document.parts)
-    numbered = _numbered(Score(document.grid, document.header, document.bars, parts))
-    return replace(numbered, brackets=document.brackets, warnings=document.warnings)
+    numbers = _numbers(document)
+    parts = tuple(
+        _Sounded(part, own).part() for part, own in zip(document.parts, numbers, strict=True)
+    )
+    return Score(
+        document.grid,
+        document.header,
+        document.bars,
+        parts,
+        document.brackets,
+        document.warnings,
+    )
 
 
 def origins(sketch: Sketch) -> Mapping[int, Origin]:
     """Every note number of the sketch with its address, in order of the numbers."""
     found: dict[int, Origin] = {}
-    for address in staves_of(sketch):
-        part = sketch.parts[address.part]
-        for number, layer in enumerate(address.layers, start=1):
-            for bar, event, note in _notes_of(part, layer):
-                if note.origin not in found and note.origin != NO_ORIGIN:
-                    found[note.origin] = Origin(
-                        note.origin, address.number, number, bar, event.at, note.pitch
-                    )
+    for staff, number, index, layer in _layers(sketch):
+        for (bar, *_), event, note in _notes_of(sketch.parts[index], layer):
+            if note.origin not in found and note.origin != NO_ORIGIN:
+                found[note.origin] = Origin(note.origin, staff, number, bar, event.at, note.pitch)
     return dict(sorted(found.items()))
 
 
-def fifths_of(interval: Interval) -> int:
-    """How many steps of the circle of fifths an interval is: 1 for a fifth up, 0 for octaves."""
-    return 7 * interval.chromatic - 12 * interval.diatonic
+def _layers(score: Score[P]) -> Iterator[tuple[int, int, int, int]]:
+    """Every layer from the top down: staff and layer as `Origin` counts them, part, layer."""
+    for address in staves_of(score):
+        for number, layer in enumerate(address.layers, start=1):
+            yield address.number, number, address.part, layer
 
 
-def _notes_of(
-    part: Part[Sounding], layer: int
-) -> Iterator[tuple[int, Event[Sounding], Note[Sounding]]]:
+def _notes_of(part: Part[P], layer: int) -> Iterator[tuple[Place, Event[P], Note[P]]]:
+    """Every note of a layer, in order of time."""
     for bar, content in enumerate(part.bars):
-        for event in content.layers[layer]:
-            for note in event.notes:
-                yield bar, event, note
+        for index, event in enumerate(content.layers[layer]):
+            for head, note in enumerate(event.notes):
+                yield (bar, layer, index, head), event, note
 
 
 # Transposition -----------------------------------------------------------------------------------
@@ -127,8 +135,9 @@ class _Moves:
 class _Sounded:
     """One part on its way to sounding pitch."""
 
-    def __init__(self, part: Part[Written]) -> None:
+    def __init__(self, part: Part[Written], numbers: list[list[int]]) -> None:
         self._part = part
+        self._numbers = [iter(own) for own in numbers]
         self._moves = _Moves({})
         self._keys: dict[int, Key] = {}
         self._pitches: dict[tuple[Written, Transposition], Sounding] = {}
@@ -153,8 +162,10 @@ class _Sounded:
             if isinstance(change.what, Transposition):
                 self._moves.add(change, change.what)
         layers = tuple(
-            tuple([self._event(event, layer.staff) for event in events])
-            for layer, events in zip(self._part.layers, content.layers, strict=True)
+            tuple([self._event(event, layer.staff, numbers) for event in events])
+            for layer, events, numbers in zip(
+                self._part.layers, content.layers, self._numbers, strict=True
+            )
         )
         return PartBar(
             layers,
@@ -166,8 +177,8 @@ class _Sounded:
             content.attributes,
         )
 
-    def _event(self, event: Event[Written], home: int) -> Event[Sounding]:
-        notes = tuple([self._note(event.at, note, home) for note in event.notes])
+    def _event(self, event: Event[Written], home: int, numbers: Iterator[int]) -> Event[Sounding]:
+        notes = tuple([self._note(event.at, n, home, next(numbers)) for n in event.notes])
         return Event(
             event.at,
             event.duration,
@@ -185,7 +196,7 @@ class _Sounded:
             event.carried,
         )
 
-    def _note(self, at: int, note: Note[Written], home: int) -> Note[Sounding]:
+    def _note(self, at: int, note: Note[Written], home: int, origin: int) -> Note[Sounding]:
         pitch = note.pitch
         heard: Sounding | Drum = (
             pitch
@@ -201,6 +212,7 @@ class _Sounded:
             note.marks,
             note.attributes,
             note.voice_staff,
+            origin,
         )
 
     def _pitch(self, pitch: Written, move: Transposition) -> Sounding:
@@ -235,7 +247,7 @@ class _Sounded:
         yield replace(change, what=self._key(written, change.at, change.staff))
 
     def _key(self, key: Key, at: int, staff: int) -> Key:
-        shift = fifths_of(self._moves.at(at, staff).interval)
+        shift = self._moves.at(at, staff).interval.fifths
         return key if key.own or not shift else replace(key, fifths=key.fifths + shift)
 
     def _harmony(self, harmony: Harmony[Written]) -> Harmony[Sounding]:
@@ -263,34 +275,24 @@ def _moved_name(name: tuple[int, int] | None, interval: Interval) -> tuple[int, 
 # Numbers -----------------------------------------------------------------------------------------
 
 
-def _numbered(sketch: Sketch) -> Sketch:
-    """The sketch with its notes' origins filled in."""
-    chains = [_chains(sketch, part) for part in sketch.parts]
-    numbers: list[dict[Place, int]] = [{} for _ in sketch.parts]
-    following = 0
-    for address in staves_of(sketch):
-        heads, given = chains[address.part], numbers[address.part]
-        for layer in address.layers:
-            for place in _places(sketch.parts[address.part], layer):
-                if place not in heads:
-                    given[place] = following
-                    following += 1
-    for heads, given in zip(chains, numbers, strict=True):
-        given.update((place, given[head]) for place, head in heads.items())
-    parts = tuple(
-        replace(part, bars=_with_numbers(part, given))
-        for part, given in zip(sketch.parts, numbers, strict=True)
-    )
-    return replace(sketch, parts=parts)
-
-
-def _places(part: Part[Sounding], layer: int) -> Iterator[Place]:
-    """Every note of a layer that has a number, in order of time."""
-    for bar, content in enumerate(part.bars):
-        for index, event in enumerate(content.layers[layer]):
-            if not event.cue:
-                for head in range(len(event.notes)):
-                    yield bar, layer, index, head
+def _numbers(document: Document) -> list[list[list[int]]]:
+    """For each part and layer, the numbers of its notes in order of time."""
+    numbers: list[list[list[int]]] = [[[] for _ in part.layers] for part in document.parts]
+    chains = [_chains(document, part) for part in document.parts]
+    begun: list[dict[Place, int]] = [dict.fromkeys(heads.values(), 0) for heads in chains]
+    later: list[tuple[list[int], int, dict[Place, int], Place]] = []
+    free = count()
+    for _, _, index, layer in _layers(document):
+        own = numbers[index][layer]
+        for place, event, _ in _notes_of(document.parts[index], layer):
+            if place in chains[index]:
+                later.append((own, len(own), begun[index], chains[index][place]))
+            own.append(NO_ORIGIN if event.cue or place in chains[index] else next(free))
+            if place in begun[index]:
+                begun[index][place] = own[-1]
+    for own, at, first, head in later:
+        own[at] = first[head]
+    return numbers
 
 
 @dataclass(slots=True)
@@ -302,13 +304,11 @@ class _Tie:
     layer: int
 
 
-def _chains(sketch: Sketch, part: Part[Sounding]) -> dict[Place, Place]:
+def _chains(document: Document, part: Part[Written]) -> dict[Place, Place]:
     """Each later note of a chain of ties, with the first note of the chain."""
     heads: dict[Place, Place] = {}
-    waiting: dict[Sounding | Drum, list[_Tie]] = {}
-    for start, place, event, note in sorted(
-        _tied(sketch, part), key=lambda t: (t[0], t[2].duration > 0)
-    ):
+    waiting: dict[Written | Drum, list[_Tie]] = {}
+    for start, place, event, note in _tied(document, part):
         head = place
         if note.tie_stop:
             tie = _due(waiting.get(note.pitch, []), start, place[1])
@@ -322,15 +322,17 @@ def _chains(sketch: Sketch, part: Part[Sounding]) -> dict[Place, Place]:
 
 
 def _tied(
-    sketch: Sketch, part: Part[Sounding]
-) -> Iterator[tuple[int, Place, Event[Sounding], Note[Sounding]]]:
-    for bar, content in enumerate(part.bars):
-        start = sketch.bars[bar].start
-        for layer, events in enumerate(content.layers):
-            for index, event in enumerate(events):
-                for head, note in enumerate(event.notes):
-                    if (note.tie_start or note.tie_stop) and not event.cue:
-                        yield start + event.at, (bar, layer, index, head), event, note
+    document: Document, part: Part[Written]
+) -> list[tuple[int, Place, Event[Written], Note[Written]]]:
+    """The part's notes with ties, in order of time, grace notes before full ones."""
+    layers = range(len(part.layers))
+    found = [
+        (document.bars[place[0]].start + event.at, place, event, note)
+        for layer in layers
+        for place, event, note in _notes_of(part, layer)
+        if (note.tie_start or note.tie_stop) and not event.cue
+    ]
+    return sorted(found, key=lambda tied: (tied[0], tied[2].duration > 0))
 
 
 def _due(ties: list[_Tie], start: int, layer: int) -> _Tie | None:
@@ -338,31 +340,3 @@ def _due(ties: list[_Tie], start: int, layer: int) -> _Tie | None:
     due = [tie for tie in ties if tie.due == start]
     own = [tie for tie in due if tie.layer == layer]
     return next(iter(own or due), None)
-
-
-def _with_numbers(part: Part[Sounding], given: dict[Place, int]) -> tuple[PartBar[Sounding], ...]:
-    return tuple(
-        replace(
-            content,
-            layers=tuple(
-                tuple(
-                    _with_origins(event, bar, layer, index, given)
-                    for index, event in enumerate(events)
-                )
-                for layer, events in enumerate(content.layers)
-            ),
-        )
-        for bar, content in enumerate(part.bars)
-    )
-
-
-def _with_origins(
-    event: Event[Sounding], bar: int, layer: int, index: int, given: dict[Place, int]
-) -> Event[Sounding]:
-    if event.cue or not event.notes:
-        return event
-    notes = tuple(
-        replace(note, origin=given[bar, layer, index, head])
-        for head, note in enumerate(event.notes)
-    )
-    return replace(event, notes=notes)

@@ -55,13 +55,15 @@ def clock_of(score: Document) -> Clock:
 
 def _tempos(score: Document) -> Iterator[tuple[int, float]]:
     """Ticks with quarters a minute; of several at one place a number wins over words."""
-    for strength in (0, 1):
-        for part in score.parts:
-            for bar, mine in zip(score.bars, part.bars, strict=True):
-                for one in mine.directions:
-                    quarters = _numbered(one) if strength else _worded(one)
-                    if quarters:
-                        yield bar.start + one.at, quarters
+    marks = [
+        (bar.start + one.at, one)
+        for part in score.parts
+        for bar, mine in zip(score.bars, part.bars, strict=True)
+        for one in mine.directions
+    ]
+    for read in (_worded, _numbered):
+        told = ((tick, read(one)) for tick, one in marks)
+        yield from ((tick, quarters) for tick, quarters in told if quarters)
 
 
 def _numbered(one: Direction) -> float:

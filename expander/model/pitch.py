@@ -37,6 +37,11 @@ class Interval:
     def __add__(self, other: Interval) -> Interval:
         return Interval(self.diatonic + other.diatonic, self.chromatic + other.chromatic)
 
+    @property
+    def fifths(self) -> int:
+        """Steps round the circle of fifths: 1 for a fifth up, -1 for a fourth up, 0 for octaves."""
+        return 7 * self.chromatic - 12 * self.diatonic
+
     @classmethod
     def octaves(cls, count: int) -> Interval:
         """`count` octaves, upwards positive."""

@@ -46,7 +46,7 @@ def spelling(transposition: Transposition, concert_fifths: int, *, keyless: bool
     fewer, the twin is taken and the notes are respelled with it.
     """
     interval = -transposition.interval
-    fifths = concert_fifths + fifths_of(interval)
+    fifths = concert_fifths + interval.fifths
     if interval.diatonic % 7 and abs(fifths) > MOST_ACCIDENTALS:
         turn = 1 if fifths > 0 else -1
         interval += _DIMINISHED_SECOND if turn > 0 else -_DIMINISHED_SECOND
@@ -54,14 +54,9 @@ def spelling(transposition: Transposition, concert_fifths: int, *, keyless: bool
     return Spelling(interval, fifths, 0 if keyless else fifths, keyless)
 
 
-def fifths_of(interval: Interval) -> int:
-    """How many sharps an interval adds to a key signature (negative: flats)."""
-    return 7 * interval.chromatic - 12 * interval.diatonic
-
-
 def written_key(key: Key, spelled: Spelling) -> Key:
     """A concert key as the player reads it; signatures of other kinds only where untransposed."""
-    if key.own and fifths_of(spelled.interval) == 0 and not spelled.keyless:
+    if key.own and spelled.interval.fifths == 0 and not spelled.keyless:
         return key
     return Key(spelled.shown, "" if spelled.keyless else key.mode)
 

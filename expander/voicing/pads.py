@@ -138,8 +138,8 @@ def follower(event: Event[Sounding], pitch: Sounding) -> Event[Sounding]:
     """An event with the rhythm, beams, ties and marks of another and a new pitch, without words."""
     note = Note(
         pitch,
-        tie_start=any(n.tie_start for n in event.notes),
-        tie_stop=any(n.tie_stop for n in event.notes),
+        tie_start=all(n.tie_start for n in event.notes),
+        tie_stop=all(n.tie_stop for n in event.notes),
     )
     return replace(event, notes=(note,), lyrics=(), carried=(), attributes=(), stem="")
 
