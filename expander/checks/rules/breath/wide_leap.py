@@ -1,0 +1,58 @@
+"""Leaps beyond habit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from expander.checks.check import Check, Hit
+from expander.checks.figures import figure
+from expander.checks.music import Chord, Music, Stand, Voice, named
+from expander.model.finding import Severity
+
+FAMILIES = ("voice", "brass", "woodwind")
+
+
+def detect(music: Music) -> Iterator[Hit]:
+    """Leaps wider than voices and winds are used to, at the speed they come."""
+    for stand in music.stands:
+        if stand.family in FAMILIES:
+            for voice in stand.voices:
+                yield from _leaps(music, stand, voice)
+
+
+def _leaps(music: Music, stand: Stand, voice: Voice) -> Iterator[Hit]:
+    limit = figure("wide-leap", stand.family)
+    within = figure("wide-leap", f"{stand.family}_seconds")
+    single = (c for c in voice.chords if len(c.heads) == 1 and c.event.grace is None)
+    for one, two in pairwise(single):
+        size = abs(two.heads[0].height - one.heads[0].height)
+        if size > limit and _close(music, one, two, within):
+            yield Hit(
+                stand,
+                two.bar,
+                two.at,
+                f"a leap of {size} semitones from {named(one.heads[0], one.hand)} to "
+                f"{named(two.heads[0], two.hand)}.",
+                pitch=str(two.heads[0].written),
+                figure=f"{limit:.0f} semitones",
+            )
+
+
+def _close(music: Music, one: Chord, two: Chord, within: float) -> bool:
+    """True where the second note follows at once and soon."""
+    silence = music.seconds(one.end, two.start)
+    return silence < within / 2 and music.seconds(one.start, two.start) <= within
+
+
+CHECK = Check(
+    id="wide-leap",
+    title="Leap beyond habit",
+    finds="A leap wider than the family is used to at that speed.",
+    why="Singers and brass players hear a note before they have it; woodwinds change register.",
+    example="A soprano who goes from C4 to E5 within a phrase.",
+    instead="Break the leap with a rest or a note between, or put one of the notes in the octave.",
+    severity=Severity.NOTE,
+    source="Common practice, no source.",
+    detect=detect,
+)

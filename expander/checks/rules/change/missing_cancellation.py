@@ -1,0 +1,86 @@
+"""Techniques that go on where they cannot be meant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from expander.checks.check import Check, Hit
+from expander.checks.figures import figure
+from expander.checks.music import Chord, Music, Stand
+from expander.checks.phrasing import joints
+from expander.model.finding import Severity
+
+BOWED = ("up-bow", "down-bow", "tremolo", "spiccato")
+
+
+def detect(music: Music) -> Iterator[Hit]:
+    """Bowing under pizzicato, and divisi that is never called off."""
+    for stand in music.stands:
+        if stand.family == "strings":
+            yield from _bowed_while_plucked(music, stand)
+            if stand.section:
+                yield from _still_divided(stand)
+
+
+def _bowed_while_plucked(music: Music, stand: Stand) -> Iterator[Hit]:
+    """The first place of each pizzicato passage that only a bow can play."""
+    for voice in stand.voices:
+        told = False
+        for chord, joint in joints(music, voice):
+            plucked = chord.hand.bow == "pizz"
+            if plucked and not told and (chord.has(*BOWED) or (joint.slurred and chord.struck)):
+                yield Hit(
+                    stand,
+                    chord.bar,
+                    chord.at,
+                    "bowing is marked here, but 'pizz.' still holds: 'arco' seems to be missing.",
+                    pitch=str(chord.top.written) if chord.heads else "",
+                    figure="arco",
+                )
+            told = plucked and (told or chord.has(*BOWED) or joint.slurred)
+
+
+def _still_divided(stand: Stand) -> Iterator[Hit]:
+    """Bars of single notes after 'div.' without 'unis.'."""
+    limit = int(figure("missing-cancellation", "undivided"))
+    single: dict[int, bool] = {}
+    for chord in stand.chords:
+        if chord.hand.split == "div":
+            single[chord.bar] = single.get(chord.bar, True) and _alone(stand, chord)
+    run: list[int] = []
+    for bar in (*sorted(single), -1):
+        if bar >= 0 and single[bar]:
+            run.append(bar)
+            continue
+        if len(run) >= limit:
+            yield _divided_hit(stand, run)
+        run = []
+
+
+def _alone(stand: Stand, chord: Chord) -> bool:
+    return len(chord.heads) == 1 and len(stand.voices) == 1
+
+
+def _divided_hit(stand: Stand, run: list[int]) -> Hit:
+    first = next(chord for chord in stand.chords if chord.bar == run[0])
+    return Hit(
+        stand,
+        first.bar,
+        first.at,
+        f"{len(run)} bars of single notes and 'div.' still holds: 'unis.' seems to be missing.",
+        figure="unis.",
+        severity=Severity.NOTE,
+    )
+
+
+CHECK = Check(
+    id="missing-cancellation",
+    title="A technique is not called off",
+    finds="Slurs, bowings or tremolo while 'pizz.' holds (warning); 'div.' without 'unis.' (note).",
+    why="Half the section goes on as before and half guesses.",
+    example="Eight bars of legato melody after 'pizz.' without 'arco'.",
+    instead="Add the word that ends the technique at the first note without it.",
+    severity=Severity.WARNING,
+    source="Common practice, no source.",
+    detect=detect,
+)
