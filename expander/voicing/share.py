@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from expander.model.instrument import Ensemble, Seat
-from expander.model.plan import Events, Line, Task
 from expander.model.pitch import Sounding
+from expander.model.plan import Events, Line, Task
 from expander.model.score import Event
 from expander.voicing.deal import Dealt, Desk, deal
 
