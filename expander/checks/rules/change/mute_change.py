@@ -53,7 +53,7 @@ def _rows(switch: Switch, one: Instrument) -> list[Limit]:
 
 
 def _row(way: str, mute: str, one: Instrument) -> Limit | None:
-    whats = (f"mute {way}",)
+    whats: tuple[str, ...] = (f"mute {way}",)
     if one.family == "strings":
         whats = (f"mute {way}, sliding mute", *whats)
     elif mute in CAREFUL:

@@ -1,0 +1,57 @@
+"""What one player has to do at one moment: all heads struck together, over all voices."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+from typing import NamedTuple
+
+from expander.checks.music import Chord, Head, Stand
+
+
+class Grip(NamedTuple):
+    """Heads struck at one tick by the readers of one part; `first` is the first chord of them."""
+
+    first: Chord
+    chords: tuple[Chord, ...]
+    heads: tuple[Head, ...]
+
+    @property
+    def heights(self) -> tuple[int, ...]:
+        """Sounding semitones from the lowest up."""
+        return tuple(sorted(head.height for head in self.heads))
+
+    def has(self, *names: str) -> bool:
+        """True where one of the chords carries a mark of that name."""
+        return any(
+            chord.has(*names) or any(m.name in names for n in chord.event.notes for m in n.marks)
+            for chord in self.chords
+        )
+
+
+def grips(stand: Stand, least: int = 1) -> Iterator[Grip]:
+    """Each tick at which at least so many heads are struck; grace notes are passed over."""
+    if len(stand.voices) == 1:
+        yield from _simple(stand.voices[0].chords, least)
+        return
+    main = (chord for chord in stand.chords if chord.event.grace is None and chord.heads)
+    for _, group in groupby(main, key=lambda chord: chord.start):
+        chords = tuple(group)
+        heads = tuple(head for chord in chords for head in chord.heads if head.struck)
+        if len(heads) >= least and heads:
+            yield Grip(chords[0], chords, heads)
+
+
+def _simple(chords: tuple[Chord, ...], least: int) -> Iterator[Grip]:
+    for chord in chords:
+        if len(chord.heads) < least or chord.event.grace is not None:
+            continue
+        heads = tuple(head for head in chord.heads if head.struck)
+        if len(heads) >= least and heads:
+            yield Grip(chord, (chord,), heads)
+
+
+def names(grip: Grip) -> str:
+    """The heads in words, from the lowest up: "G3 D4 B4"."""
+    ordered = sorted(grip.heads, key=lambda head: head.height)
+    return " ".join(str(head.written) for head in ordered)
