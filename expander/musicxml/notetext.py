@@ -194,7 +194,10 @@ class NoteWriter:
         tied = _tied(note) if note is not None and (note.tie_start or note.tie_stop) else ""
         if not marks and not tied:
             return ""
-        return f"<notations>{tied}{self._grouped(marks)}</notations>"
+        editorial = [m for m in marks if m.group == "notations" and m.name in _EDITORIAL]
+        leading = self._some(tuple(editorial), _EDITORIAL) if editorial else ""
+        rest = [m for m in marks if m not in editorial] if editorial else marks
+        return f"<notations>{leading}{tied}{self._grouped(rest)}</notations>"
 
     def _marks_of(
         self, event: Event[Written], note: Note[Written] | None, first: bool
@@ -205,14 +208,10 @@ class NoteWriter:
         return [*own, *(m for m in event.marks if m.name in _ON_EVERY_HEAD)]
 
     def _grouped(self, marks: list[Mark]) -> str:
-        """Marks of one group that follow each other share its element; editorial ones lead."""
+        """Marks of one group that follow each other share its element."""
         texts: list[str] = []
-        leading = [m for m in marks if m.group == "notations" and m.name in _EDITORIAL]
-        texts += [self._mark(m) for m in leading[:1]]
         group = ""
         for mark in marks:
-            if mark in leading:
-                continue
             run = mark.group if mark.group in _RUNS else ""
             if run != group:
                 texts += [f"</{group}>" if group else "", f"<{run}>" if run else ""]
