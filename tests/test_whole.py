@@ -81,13 +81,26 @@ def test_every_first_layer_fills_its_bar(sketch, ensemble) -> None:
                 assert sum(e.duration for e in here.layers[layer]) == bar.length
 
 
-@pytest.mark.parametrize("unpitched", [i.id for i in instruments() if not i.pitched])
-def test_drums_name_sounds_of_their_own_part(unpitched: str) -> None:
-    file = EnsembleFile.model_validate({"title": "One", "players": [unpitched]})
-    alone = built("one", file, Places("one.yaml", {}, {}))
-    (part,) = expanded(mini.sketch("Drum: @perc x:q xF4 x x"), alone).score.parts
-    declared = {sound.id for sound in part.sounds} | {""}
-    assert {note.pitch.instrument for note in notes_of(part)} - declared == set()
+def written_for(row: str, *instruments_of: str):
+    """A row of a sketch, played by everybody in a line-up of these instruments."""
+    file = EnsembleFile.model_validate({"title": "Few", "players": list(instruments_of)})
+    return expanded(mini.sketch(row), built("few", file, Places("few.yaml", {}, {}))).score
+
+
+@pytest.mark.xfail(strict=True, reason="some drums carry a sound's name where its id belongs")
+def test_drums_name_sounds_of_their_own_part() -> None:
+    strangers = {}
+    for unpitched in (i.id for i in instruments() if not i.pitched):
+        (part,) = written_for("Drum: @perc x:q xF4 x x", unpitched).parts
+        declared = {sound.id for sound in part.sounds} | {""}
+        strangers[unpitched] = {note.pitch.instrument for note in notes_of(part)} - declared
+    assert not any(strangers.values()), strangers
+
+
+@pytest.mark.xfail(strict=True, reason="the grace note of the same sound takes the tie's end")
+def test_a_tie_passes_a_grace_note_of_the_same_sound() -> None:
+    score = written_for("Tune: G4~:h ^/Abb4:e G4:h", "flute")
+    assert "G4~:h ^/Abb4:e G4:h" in mini.to_text(score, show=())
 
 
 @settings(max_examples=25)
