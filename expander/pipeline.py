@@ -41,13 +41,14 @@ from expander.voicing.share import share
 
 @dataclass(frozen=True, slots=True)
 class Expanded:
-    """A full score and what there is to say about it."""
+    """A full score and what there is to say about it. `lines` are what each player plays."""
 
     score: Document
     ledger: Ledger
     findings: tuple[Finding, ...]
     ensemble: Ensemble
     rules: Rules
+    lines: tuple[Line, ...] = ()
 
 
 def choose(
@@ -109,7 +110,8 @@ def expand_score(sketch: Sketch, rules: Rules, ensemble: Ensemble) -> Expanded:
     built = build(sketch, lines, used, rules, techniques(), keyless)
     books = Accounts(sketch, strands, dropped, built.unplayable)
     ledger, told = account(books, built.score)
-    return Expanded(built.score, ledger, (*remarks, *plan.findings, *moved, *told), used, rules)
+    findings = (*remarks, *plan.findings, *moved, *told)
+    return Expanded(built.score, ledger, findings, used, rules, tuple(lines))
 
 
 def first_rules_for(document: Document, ensemble: str, sketch_file: str, rules_file: str) -> str:
