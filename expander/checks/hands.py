@@ -1,4 +1,4 @@
-"""Two hands over one instrument: can the notes struck together be shared between them?"""
+"""Two hands over one instrument, and whether the notes struck together suit them."""
 
 from __future__ import annotations
 

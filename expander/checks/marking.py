@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from expander.checks.beats import beat_unit
 from expander.checks.prepare import unique_names
-from expander.checks.runner import beat_unit
 from expander.model.finding import Finding, Severity
 from expander.model.pitch import Written
 from expander.model.score import Attributes, Direction, Document, Event, Mark, Note, Part, PartBar

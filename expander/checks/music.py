@@ -169,7 +169,7 @@ class Stand:
         return tuple(w for w in self.words if w.plain.startswith(starts))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Music:
     """A score prepared for checking. `level` is a `check.Level` as text."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from difflib import get_close_matches
 
+from expander.checks.beats import beat_of
 from expander.checks.check import Check, Hit, Level
 from expander.checks.music import Music
 from expander.checks.prepare import music_of
@@ -70,15 +71,3 @@ def finding_of(music: Music, check: Check, hit: Hit) -> Finding:
         source=hit.source or check.source,
         index=hit.bar,
     )
-
-
-def beat_of(score: Document, bar: int, at: int) -> float:
-    """The beat of a tick, from 1.0, in units of the time signature's lower figure."""
-    return round(1 + at / beat_unit(score, bar), 3)
-
-
-def beat_unit(score: Document, bar: int) -> float:
-    """Ticks of one beat of a bar's time signature."""
-    time = score.bars[bar].time
-    kind = time.beats[0][1].strip() if time.beats else "4"
-    return 4 * score.grid / int(kind) if kind.isdigit() and int(kind) else float(score.grid)

@@ -1,0 +1,149 @@
+"""Melodies covered by what goes on around them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import NamedTuple
+
+from expander.catalogue.limits import register_strength, weight
+from expander.checks.check import Check, Hit
+from expander.checks.figures import figure, figures
+from expander.checks.music import Music, Stand
+from expander.checks.sonority import Slice, Tone, slices
+from expander.model.finding import Severity
+from expander.model.instrument import Instrument
+from expander.model.pitch import Written
+
+STEPS = ("n", "pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff")
+SOFT = STEPS.index("p")
+UNSAID = "mf"
+MUTED = 0.5
+VOICE = 2.0
+"""A singer, against a trumpet's 4 at forte (common practice; there is no figure)."""
+
+
+class Weighed(NamedTuple):
+    """A moment: the melody's weight and that of the others near it."""
+
+    slice: Slice
+    tone: Tone
+    melody: float
+    others: float
+
+
+def detect(music: Music) -> Iterator[Hit]:
+    """Passages of a named melody in which the weight around it is several times its own."""
+    melodies = {stand.index: _spans(music, stand) for stand in music.stands}
+    if not any(melodies.values()) or not music.full:
+        return
+    run: list[Weighed] = []
+    for one in (*slices(music), None):
+        weighed = _weighed(one, melodies) if one else None
+        covered = weighed and weighed.others > figure("covered-melody", "ratio") * weighed.melody
+        if weighed and covered and (not run or run[-1].tone.stand is weighed.tone.stand):
+            run.append(weighed)
+            continue
+        yield from _told(music, run)
+        run = [weighed] if weighed and covered else []
+
+
+def _spans(music: Music, stand: Stand) -> tuple[tuple[int, int], ...]:
+    """From where to where a part is named as the one to be heard: sung, or with such words."""
+    if stand.sung and any(chord.event.lyrics for chord in stand.chords):
+        return ((0, 1 << 60),)
+    beginnings = tuple(figures()["melody"]["begins"])
+    found: list[tuple[int, int]] = []
+    for words in stand.says(*beginnings):
+        found.append((words.start, _phrase_end(music, stand, words.start)))
+    return tuple(found)
+
+
+def _phrase_end(music: Music, stand: Stand, start: int) -> int:
+    """The end of the notes from a tick on, up to a rest of two seconds."""
+    end = start
+    for chord in stand.chords:
+        if chord.start < start:
+            continue
+        if chord.start > end and music.seconds(end, chord.start) > 2 and end > start:
+            break
+        end = max(end, chord.end)
+    return end
+
+
+def _weighed(one: Slice, melodies: dict[int, tuple[tuple[int, int], ...]]) -> Weighed | None:
+    tune = None
+    for tone in one.tones:
+        if any(a <= one.start < b for a, b in melodies[tone.stand.index]):
+            tune = tone  # the highest of them
+    if tune is None:
+        return None
+    near = figure("covered-melody", "near")
+    others: dict[int, float] = {}
+    for tone in one.tones:
+        led = any(a <= one.start < b for a, b in melodies[tone.stand.index])
+        if led or abs(tone.height - tune.height) > near or tone.height == tune.height:
+            continue
+        others[tone.stand.index] = max(others.get(tone.stand.index, 0.0), loudness(tone))
+    return Weighed(one, tune, loudness(tune), sum(others.values()))
+
+
+def loudness(tone: Tone) -> float:
+    """The weight of a note at its dynamic, in its register, with its mute; a flute at p is 1."""
+    one = tone.chord.hand.instrument
+    if one is None:
+        return 0.0
+    hand = tone.chord.hand
+    dynamic = hand.dynamic if hand.dynamic in STEPS else UNSAID
+    size = 1 if hand.label in ("1.", "2.", "solo") else tone.stand.players
+    muted = MUTED if hand.mute and one.family == "brass" else 1.0
+    return _weight(one, dynamic, size) * muted * _strength(one, tone)
+
+
+@lru_cache(maxsize=4096)
+def _weight(one: Instrument, dynamic: str, size: int) -> float:
+    found = weight(one, dynamic, size)
+    if found is None:
+        found = VOICE if one.family == "voice" else 1.0
+    steps = STEPS.index(dynamic) - SOFT
+    return found * float(figure("covered-melody", "step") ** steps)
+
+
+def _strength(one: Instrument, tone: Tone) -> float:
+    sounding = tone.head.written.moved(tone.chord.hand.move)
+    own = sounding.moved(-one.transposition.interval)
+    return register_strength(one, Written(own.step, own.alter, own.octave))
+
+
+def _told(music: Music, run: list[Weighed]) -> Iterator[Hit]:
+    if not run:
+        return
+    seconds = music.seconds(run[0].slice.start, run[-1].slice.end)
+    if seconds < figure("covered-melody", "seconds"):
+        return
+    worst = max(run, key=lambda w: w.others / max(w.melody, 0.01))
+    bar, at = music.place(run[0].slice.start)
+    dynamic = run[0].tone.chord.hand.dynamic or "no dynamic"
+    yield Hit(
+        run[0].tone.stand,
+        bar,
+        at,
+        f"the line to be heard ({dynamic}) weighs {worst.melody:.1f}, what sounds near it "
+        f"{worst.others:.1f} (one flute at p is 1): it will be covered for {seconds:.0f} seconds.",
+        pitch=str(run[0].tone.head.written),
+        figure=f"{figure('covered-melody', 'ratio'):.0f} times",
+    )
+
+
+CHECK = Check(
+    id="covered-melody",
+    title="Melody covered",
+    finds="A sung line, or one marked solo, espressivo or the like, with far more weight near it.",
+    why="Nobody in the hall hears it, however well it is played.",
+    example="A flute solo below A4 at p with three trombones at f in the same octave.",
+    instead="Mark the others down, thin them out, or put the melody in an octave of its own.",
+    severity=Severity.WARNING,
+    source="Weights of Rimsky-Korsakov, ch. I (published); registers, steps of dynamics and the "
+    "limit are common practice.",
+    detect=detect,
+)

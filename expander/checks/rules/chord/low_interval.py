@@ -1,0 +1,69 @@
+"""Intervals too low to be clear."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from itertools import pairwise
+
+from expander.catalogue.limits import LowLimit, low_interval_limits
+from expander.checks.check import Check, Hit
+from expander.checks.figures import figure
+from expander.checks.music import Music
+from expander.checks.sonority import Slice, Tone, lasts, slices
+from expander.model.finding import Severity
+
+
+def detect(music: Music) -> Iterator[Hit]:
+    """Neighbouring notes of a sustained chord below the lowest place of their interval."""
+    limits = low_interval_limits()
+    shortest = figure("chords", "sustained")
+    told: tuple[int, int] | None = None
+    for one in slices(music):
+        pair = _muddy(one, limits)
+        if pair is None or lasts(music, one) < shortest:
+            told = None if pair is None else told
+            continue
+        low, high = pair
+        if (low.height, high.height) != told:
+            told = (low.height, high.height)
+            yield _hit(music, one, low, high, limits[high.height - low.height])
+
+
+def _muddy(one: Slice, limits: Mapping[int, LowLimit]) -> tuple[Tone, Tone] | None:
+    """The lowest pair below its limit. Only notes under the highest limit are looked at."""
+    for low, high in pairwise(one.tones):
+        limit = limits.get(high.height - low.height)
+        if limit and low.height < limit.lowest.semitone:
+            return low, high
+        if low.height > 64:  # E4, above every limit
+            return None
+    return None
+
+
+def _hit(music: Music, one: Slice, low: Tone, high: Tone, limit: LowLimit) -> Hit:
+    bar, at = music.place(one.start)
+    names = f"{low.stand.name} and {high.stand.name}"
+    return Hit(
+        low.stand,
+        bar,
+        at,
+        f"a {limit.interval} low down ({names if low.stand is not high.stand else 'in one part'}):"
+        f" its lower note sounds below {limit.lowest}, where it turns muddy.",
+        pitch=str(low.head.written),
+        figure=str(limit.lowest),
+        source=f"{'; '.join(limit.sources)} ({limit.basis})",
+    )
+
+
+CHECK = Check(
+    id="low-interval",
+    title="Interval too low to be clear",
+    finds="Two neighbouring notes of a held chord lower than their interval stays clear.",
+    why="Low down the overtones of close notes beat against each other: mud.",
+    example="C2 with E2 in the trombones.",
+    instead="Open the chord below: octaves and fifths low, thirds and seconds on top.",
+    severity=Severity.NOTE,
+    source="The catalogue's table of low intervals: a music shop's teaching page (published) and a "
+    "jazz arranging chart (memory); the higher of the two.",
+    detect=detect,
+)

@@ -1,0 +1,102 @@
+"""Slurs, hairpins and lines without their other end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from expander.checks.check import Check, Hit
+from expander.checks.music import Music, Stand
+from expander.model.finding import Severity
+from expander.model.pitch import Written
+from expander.model.score import Event, Mark, PartBar
+
+ON_NOTES = frozenset({"slur", "glissando", "slide", "wavy-line", "tuplet", "hammer-on", "pull-off"})
+OVER_STAVES = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
+WORDS = {"wedge": "hairpin", "octave-shift": "octave line", "wavy-line": "trill line"}
+OPENS = ("start", "crescendo", "diminuendo", "up", "down", "sostenuto")
+CLOSES = ("stop", "discontinue")
+
+
+class End(NamedTuple):
+    """One end of a spanner at a place of a part."""
+
+    bar: int
+    at: int
+    mark: Mark
+
+    @property
+    def name(self) -> tuple[str, str]:
+        """The kind of spanner and its number, by which both ends find each other."""
+        return self.mark.name, self.mark.get("number", "1")
+
+
+def detect(music: Music) -> Iterator[Hit]:
+    """Beginnings without end, and ends without beginning."""
+    for stand in music.stands:
+        yield from _loose(stand, sorted(_ends(stand), key=lambda end: (end.bar, end.at)))
+
+
+def _ends(stand: Stand) -> Iterator[End]:
+    for index, bar in enumerate(stand.part.bars):
+        for layer in bar.layers:
+            for event in layer:
+                if event.notes:
+                    yield from _on(index, event)
+        yield from _over(index, bar)
+
+
+def _on(index: int, event: Event[Written]) -> Iterator[End]:
+    for mark in event.marks:
+        if mark.name in ON_NOTES:
+            yield End(index, event.at, mark)
+    for note in event.notes:
+        for mark in note.marks:
+            if mark.name in ON_NOTES:
+                yield End(index, event.at, mark)
+
+
+def _over(index: int, bar: PartBar[Written]) -> Iterator[End]:
+    for direction in bar.directions:
+        for mark in direction.marks:
+            if mark.name in OVER_STAVES:
+                yield End(index, direction.at, mark)
+
+
+def _loose(stand: Stand, ends: list[End]) -> Iterator[Hit]:
+    """Ends in order of time; an end may stand before its beginning at one and the same place."""
+    begun: dict[tuple[str, str], list[End]] = {}
+    early: dict[tuple[str, str], list[End]] = {}
+    for end in ends:
+        kind = end.mark.get("type")
+        waiting = early.get(end.name, [])
+        if kind in OPENS and waiting and (waiting[-1].bar, waiting[-1].at) == (end.bar, end.at):
+            waiting.pop()
+        elif kind in OPENS:
+            begun.setdefault(end.name, []).append(end)
+        elif kind in CLOSES and begun.get(end.name):
+            begun[end.name].pop()
+        elif kind in CLOSES:
+            early.setdefault(end.name, []).append(end)
+    for open_ends in begun.values():
+        yield from (_hit(stand, end, "begins here and does not end") for end in open_ends)
+    for stray in early.values():
+        yield from (_hit(stand, end, "ends here and did not begin") for end in stray)
+
+
+def _hit(stand: Stand, end: End, what: str) -> Hit:
+    name = WORDS.get(end.mark.name, end.mark.name)
+    return Hit(stand, end.bar, end.at, f"a {name} {what}.", figure="both ends")
+
+
+CHECK = Check(
+    id="open-spanner",
+    title="Slur, hairpin or line with one end",
+    finds="A slur, hairpin, octave line or the like that begins and does not end, or the reverse.",
+    why="Software draws it to the end of the page or drops it; players ask.",
+    example="A crescendo hairpin without its closing end.",
+    instead="Give it its other end or take it away.",
+    severity=Severity.WARNING,
+    source="The MusicXML format: every start has its stop.",
+    detect=detect,
+)

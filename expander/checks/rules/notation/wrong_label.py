@@ -1,0 +1,87 @@
+"""Labels on shared staves that do not fit the notes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+
+from expander.checks.check import Check, Hit
+from expander.checks.figures import figure
+from expander.checks.music import Chord, Music, Stand
+from expander.model.finding import Severity
+
+WINDS = ("woodwind", "brass")
+ONE = ("1.", "2.", "solo")
+
+
+def detect(music: Music) -> Iterator[Hit]:
+    """'a 2' over two notes, '1.' over two notes, and single lines that nobody is named for."""
+    for stand in music.stands:
+        if stand.family in WINDS and stand.players > 1:
+            yield from _contradicted(stand)
+            yield from _unlabelled(stand)
+
+
+def _contradicted(stand: Stand) -> Iterator[Hit]:
+    """The first note under each label that contradicts it."""
+    told: object = None
+    for tick, group in groupby(stand.chords, key=lambda chord: chord.start):
+        chords = [c for c in group if c.event.grace is None and c.heads]
+        if not chords or chords[0].hand is told:
+            continue
+        fault = _fault(chords, tick)
+        if fault:
+            told = chords[0].hand
+            yield Hit(
+                stand,
+                chords[0].bar,
+                chords[0].at,
+                fault,
+                pitch=str(chords[0].top.written),
+                figure=chords[0].hand.label,
+            )
+
+
+def _fault(chords: list[Chord], tick: int) -> str:
+    heights = {head.height for chord in chords for head in chord.heads}
+    label = chords[0].hand.label
+    if len(heights) < 2 or any(chord.start != tick for chord in chords):
+        return ""
+    if label == "a 2":
+        return "'a 2' asks all to play one line, but there are two notes."
+    return f"'{label}' names one player, but there are two notes." if label in ONE else ""
+
+
+def _unlabelled(stand: Stand) -> Iterator[Hit]:
+    """The first passage in which one line stands on a shared stave and nobody is named, once."""
+    run: list[Chord] = []
+    for chord in stand.chords:
+        single = len(chord.heads) == 1 and not chord.hand.label and not _two_voices(stand, chord)
+        run = [*run, chord] if single else []
+        if run and run[-1].bar - run[0].bar >= figure("unlabelled-stave", "bars"):
+            yield Hit(
+                stand,
+                run[0].bar,
+                run[0].at,
+                f"one line for {stand.players} players, and no '1.', '2.' or 'a 2' says who plays.",
+                figure="a label",
+                severity=Severity.NOTE,
+            )
+            return
+
+
+def _two_voices(stand: Stand, chord: Chord) -> bool:
+    return sum(bool(layer) for layer in stand.part.bars[chord.bar].layers) > 1
+
+
+CHECK = Check(
+    id="wrong-label",
+    title="Label does not fit the notes",
+    finds="'a 2' or '1.' over two different notes (warning); a shared line without label (note).",
+    why="Two players look at one stave and do not know who plays what.",
+    example="'a 2' over thirds.",
+    instead="Write '1.', '2.' or 'a 2' where one line stands, and nothing over chords.",
+    severity=Severity.WARNING,
+    source="Common practice, no source.",
+    detect=detect,
+)
