@@ -7,7 +7,6 @@ mark of the element's own name; see `companion`.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from fractions import Fraction
 
 from expander.model.pitch import SEMITONES, Transposition
 from expander.model.score import Change, Clef, Key, Mark, Time
@@ -69,25 +68,27 @@ class AttributesReader:
         """What else the element holds, as a mark of its name."""
         attributes = self.carrier.attributes(el) or ()
         rest = tuple(a for a in attributes if a[0] not in ("number", "symbol"))
-        texts = [self.carrier.xml(c) for c in el if c.tag in _BESIDES]
-        inner = "".join([t for t in texts if t])
+        inner = "".join(self._besides(el))
         return [Mark("attributes", el.tag, rest, inner=inner)] if rest or inner else []
+
+    def _besides(self, el: Element) -> Iterator[str]:
+        """What stands in it besides its value: one of each kind, octaves as many as there are."""
+        seen = {"cancel"} if el.find("key-step") is not None else set()
+        for child in sorted(el, key=lambda c: _BESIDES.get(c.tag, 0)):
+            text = self.carrier.xml(child) if child.tag in _BESIDES else None
+            if text is not None and (child.tag not in seen or child.tag == "key-octave"):
+                seen.add(child.tag)
+                yield text
 
     def _key(self, el: Element) -> Key | None:
         if el.find("key-step") is not None:
-            return Key(own=self._own_key(el))
+            own = self.carrier.inner(el, without=frozenset(_BESIDES))
+            return Key(own=own) if own else None
         fifths = exact(el.findtext("fifths"))
-        if fifths is None:
-            if len(el):
-                self._say("a key without readable fifths was left out", el)
-                return None
-            fifths = Fraction(0)
-        return Key(int(fifths), (el.findtext("mode") or "").strip())
-
-    def _own_key(self, el: Element) -> str:
-        alterations = ("key-step", "key-alter", "key-accidental")
-        texts = [self.carrier.xml(c) for c in el if c.tag in alterations]
-        return "".join([t for t in texts if t])
+        if fifths is None and len(el):
+            self._say("a key without readable fifths was left out", el)
+            return None
+        return Key(int(fifths or 0), (el.findtext("mode") or "").strip())
 
     def _time(self, el: Element) -> Time | None:
         if el.find("senza-misura") is not None:
@@ -129,7 +130,7 @@ _READERS: dict[str, Callable[[AttributesReader, Element], What | None]] = {
     "clef": AttributesReader._clef,
     "transpose": AttributesReader._transpose,
 }
-_BESIDES = frozenset({"cancel", "key-octave", "interchangeable"})
+_BESIDES = {"cancel": 1, "key-octave": 2, "interchangeable": 3}
 
 
 def diatonic_for(semitones: int) -> int:

@@ -97,7 +97,7 @@ def _key(key: Key, more: str) -> str:
 def _time(time: Time, more: str) -> str:
     if not time.beats:
         return "<senza-misura/>"
-    pairs = [f"{leaf('beats', b)}{leaf('beat-type', t)}" for b, t in time.beats]
+    pairs = [element("beats", text=b) + element("beat-type", text=t) for b, t in time.beats]
     return "".join(pairs) + more
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from fractions import Fraction
 from typing import TypeVar
 
 from expander.model.score import Attributes, Barline, Carried, Lyric, Mark, Value
 from expander.musicxml.attributes import AttributesReader, rank
 from expander.musicxml.carry import Carrier
 from expander.musicxml.clock import Clock, exact, quarters, usable_divisions
-from expander.musicxml.directions import DirectionReader, sound_mark
+from expander.musicxml.directions import DirectionReader, first_of_each, sound_mark
 from expander.musicxml.notes import NoteReader
 from expander.musicxml.raw import RawBar, RawEvent, RawNote, RawPart
 from expander.musicxml.scale import DURATION
@@ -40,6 +41,7 @@ class PartReader:
         self.cursor = 0
         self.last: RawEvent | None = None
         self.timed = False
+        self.sounding: Fraction | None = None
 
     def read(self, pieces: Pieces) -> RawPart:
         """All bars of the part."""
@@ -135,7 +137,7 @@ class PartReader:
             fault = "a chord of a grace note and a full note was read as two notes"
         elif raw.rest:
             fault = "a rest inside a chord stands alone"
-        elif raw.grace is None and self.clock.ticks(raw.texts.get("duration")) != last.duration:
+        elif raw.grace is None and exact(raw.texts.get("duration")) != self.sounding:
             self.oddities.once(
                 "a chord's notes differ in duration; the first's was kept", line_of(el)
             )
@@ -152,6 +154,7 @@ class PartReader:
             self.oddities.add("a note that lasts no time was read as a grace note", line_of(el))
             raw.grace = Mark("note", "grace")
         event = self._event(el, raw, duration, value)
+        self.sounding = exact(raw.texts.get("duration"))
         self.bar.events.append(event)
         self.last = event
         self._moved(self.cursor + duration)
@@ -289,10 +292,10 @@ def _add_new(kept: list[Thing], new: list[Thing]) -> None:
 
 def barline_of(carrier: Carrier, el: Element, location: str, at: int) -> Barline:
     """A barline with what stands on it."""
-    marks = {c: carrier.mark(c, "barline") for c in el}
-    named = {m.name: m for m in marks.values() if m is not None}
+    found = [m for m in (carrier.mark(c, "barline") for c in el) if m is not None]
+    named = {m.name: m for m in reversed(found)}
     style = named.get("bar-style")
-    others = [m for m in marks.values() if m is not None and m.name not in _OWN_FIELDS]
+    others = _standing_on(found)
     own = carrier.attributes(el) or ()
     kept = tuple(a for a in own if a[0] not in ("location", "divisions"))
     if style is not None and style.attributes:
@@ -307,6 +310,14 @@ def barline_of(carrier: Carrier, el: Element, location: str, at: int) -> Barline
         tuple(others),
         at,
     )
+
+
+def _standing_on(marks: list[Mark]) -> list[Mark]:
+    """What stands on a barline: two fermatas at most, one of everything else."""
+    fermatas = [m for m in marks if m.name == "fermata"][:2]
+    others = [m for m in marks if m.name not in _OWN_FIELDS and m.name != "fermata"]
+    kept = {id(m) for m in (*fermatas, *first_of_each(others))}
+    return [m for m in marks if id(m) in kept]
 
 
 _OWN_FIELDS = frozenset({"bar-style", "repeat", "ending"})

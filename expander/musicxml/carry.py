@@ -44,6 +44,8 @@ _REPAIRS: dict[tuple[str, str], Callable[[str], str | None]] = {
 }
 _OLD_NAMES = {("accidental", "double-flat"): "flat-flat"}
 """Texts that programs write for one that the schema has."""
+_STAND_INS = {"kind": "other", "degree-alter": "0"}
+"""What a text is read as that makes no sense where the element cannot do without."""
 
 
 class Carrier:
@@ -67,7 +69,7 @@ class Carrier:
 
     def mark(self, el: Element, group: str) -> Mark | None:
         """The element as a mark of `group`; None (reported) where nothing valid is left."""
-        if len(el):
+        if len(el) and self._may_hold(el):
             return self._mark_with_children(el, group) if self._may_stand(el, group) else None
         attributes = self.attributes(el)
         if attributes is None:
@@ -84,6 +86,14 @@ class Carrier:
         if allows(group, el.tag):
             return True
         self._say(f"<{el.tag}> has no place in MusicXML's {group} and was left out", el)
+        return False
+
+    def _may_hold(self, el: Element) -> bool:
+        """True where the element may have children; says so where it may not."""
+        known = kind(el.tag)
+        if known is None or known.content is not None:
+            return True
+        self._say(f"<{el.tag}> holds elements, which it may not; they were left out", el)
         return False
 
     def _childless(self, el: Element, group: str, attributes: Attributes) -> Mark | None:
@@ -166,7 +176,9 @@ class Carrier:
         said = el.text or ""
         fit = fitting(known.text, _OLD_NAMES.get((el.tag, said.strip()), said))
         if fit is None:
-            self._say(f"<{el.tag}> does not allow {said.strip()!r} and was left out", el)
+            fit = _STAND_INS.get(el.tag)
+            outcome = f"read as {fit!r}" if fit else "left out"
+            self._say(f"<{el.tag}> does not allow {said.strip()!r}, {outcome}", el)
         return fit
 
     def inner(self, el: Element, without: frozenset[str] = frozenset()) -> str | None:
@@ -191,7 +203,7 @@ class Carrier:
         attributes = self.attributes(el)
         if attributes is None:
             return None
-        if not len(el):
+        if not len(el) or not self._may_hold(el):
             text = self._text(el)
             return None if text is None else element(el.tag, attributes, text)
         inner = self.inner(el)

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+from functools import lru_cache
+from html import unescape
+
+from lxml import etree
+
 from expander.model.pitch import LETTERS, Written
-from expander.model.score import Degree, Direction, Harmony, Mark
-from expander.musicxml.carry import Carrier
+from expander.model.score import Attributes, Degree, Direction, Harmony, Mark
+from expander.musicxml.carry import Carrier, settled
 from expander.musicxml.clock import exact
 from expander.musicxml.grammar import kind_of_type, listed
+from expander.musicxml.text import quoted
 from expander.musicxml.tree import Element, line_of, text_of
 
 _OFFSET = frozenset({"offset"})
@@ -14,7 +22,9 @@ _PLACED = frozenset({"offset", "staff"})
 _PLACING = frozenset({"voice", "staff"})
 _TOLD = frozenset({"offset", "voice", "staff", "sound", "direction-type"})
 _CHORD = frozenset({"root", "numeral", "function"})
-_ORDER = kind_of_type("harmony").order
+_HARMONY = kind_of_type("harmony")
+_LEVEL = re.compile(r"<([a-z-]+)(?:[^>]*/>|[^>]*>([^<]*)</[a-z-]+>)")
+_XLINK = ' xmlns:xlink="http://www.w3.org/1999/xlink"'
 _DEGREES = frozenset({"add", "alter", "subtract"})
 
 
@@ -39,7 +49,7 @@ class DirectionReader:
             dict(attributes).get("placement", ""),
             tuple([a for a in attributes if a[0] != "placement"]),
             next(iter(sounds), None),
-            tuple([c for c in carried if c is not None]),
+            first_of_each([c for c in carried if c is not None]),
         )
 
     def _marks(self, el: Element) -> list[Mark]:
@@ -47,7 +57,7 @@ class DirectionReader:
         for child in el:
             mark = self.carrier.mark(child, "direction-type") or _as_words(child)
             if mark is not None:
-                marks.append(named_dynamics(mark, child))
+                marks.append(named_dynamics(mark))
         return marks
 
     def harmonies(self, el: Element, at: int) -> list[Harmony[Written]]:
@@ -67,38 +77,52 @@ class DirectionReader:
         children: list[Element],
         at: int,
         staff: int,
-        attributes: tuple[tuple[str, str], ...],
+        attributes: Attributes,
     ) -> Harmony[Written] | None:
-        _mend_kind(children, self.carrier)
-        _mend_degrees(children)
-        children = sorted(children, key=lambda c: _ORDER.get(c.tag, 0))
-        texts = [(c, self.carrier.xml(c)) for c in children]
-        kept = [c for c, text in texts if text is not None]
-        if len(kept) < 2 or kept[0].tag not in _CHORD or kept[1].tag != "kind":
+        texts = [(c.tag, self._chord_part(c)) for c in children]
+        chosen = settled(_HARMONY, [(tag, text) for tag, text in texts if text is not None])
+        if not chosen:
             return None
-        inner = "".join([text for _, text in texts if text is not None])
-        return harmony_of(kept, at, staff, Mark("measure", "harmony", attributes, inner=inner))
+        inner = "".join([text for _, text in chosen])
+        return harmony_of(Mark("measure", "harmony", attributes, inner=inner), at, staff)
+
+    def _chord_part(self, el: Element) -> str | None:
+        """A child of a chord symbol as XML; a kind that MusicXML lacks is kept as its text."""
+        text = self.carrier.xml(el)
+        said = " ".join((el.text or "").split())
+        if text is None or el.tag != "kind" or said in listed("kind-value") or "text" in el.attrib:
+            return text
+        return text.replace("<kind", f'<kind text="{quoted(said)}"', 1) if said else text
 
     def _say(self, message: str, el: Element) -> None:
         self.carrier.oddities.once(message, line_of(el))
 
 
-def harmony_of(children: list[Element], at: int, staff: int, mark: Mark) -> Harmony[Written]:
-    """The musical content of one chord symbol's elements."""
-    by_tag = {c.tag: c for c in children}
-    kind = by_tag["kind"]
-    said = (kind.text or "").strip()
-    root = None if said == "none" else _name(by_tag.get("root"), "root")
-    degrees = [_degree(c) for c in children if c.tag == "degree"]
+def chord_elements(mark: Mark) -> Element:
+    """A chord symbol's mark as elements again."""
+    return etree.fromstring(f"<harmony{_XLINK}>{mark.inner}</harmony>")
+
+
+def harmony_of(mark: Mark, at: int, staff: int) -> Harmony[Written]:
+    """The chord symbol that a mark holds, by its musical content."""
+    return replace(_content(mark), at=at, staff=staff)
+
+
+@lru_cache(maxsize=4096)
+def _content(mark: Mark) -> Harmony[Written]:
+    el = chord_elements(mark)
+    kind = el.find("kind")
+    said = (el.findtext("kind") or "").strip()
+    degrees = [_degree(c) for c in el.iterchildren("degree")]
     return Harmony(
-        at,
-        root,
+        0,
+        None if said == "none" else _name(el.find("root"), "root"),
         said,
-        kind.get("text", ""),
-        _inversion(by_tag.get("inversion")),
-        _name(by_tag.get("bass"), "bass"),
+        "" if kind is None else kind.get("text", ""),
+        _inversion(el.find("inversion")),
+        _name(el.find("bass"), "bass"),
         tuple(d for d in degrees if d is not None),
-        staff,
+        0,
         mark,
     )
 
@@ -110,12 +134,17 @@ def sound_mark(carrier: Carrier, el: Element, group: str) -> Mark | None:
     return Mark(group, "sound", kept, inner=inner or "") if kept or inner else None
 
 
-def named_dynamics(mark: Mark, el: Element) -> Mark:
+def named_dynamics(mark: Mark) -> Mark:
     """Dynamics with their level as `text` too, so that stages need not look inside."""
-    if mark.name != "dynamics":
+    if mark.name != "dynamics" or not mark.inner:
         return mark
-    names = [c.text or "" if c.tag == "other-dynamics" else c.tag for c in el]
-    return Mark(mark.group, mark.name, mark.attributes, "".join(names), mark.inner)
+    levels = [other or name for name, other in _LEVEL.findall(mark.inner)]
+    return Mark(mark.group, mark.name, mark.attributes, unescape("".join(levels)), mark.inner)
+
+
+def first_of_each(marks: list[Mark]) -> tuple[Mark, ...]:
+    """The first mark of each name, for elements that may stand but once."""
+    return tuple({m.name: m for m in reversed(marks)}.values())[::-1]
 
 
 def staff_of(el: Element) -> int:
@@ -146,25 +175,6 @@ def _chords(el: Element) -> list[list[Element]]:
         elif chords:
             chords[-1].append(child)
     return chords
-
-
-def _mend_kind(children: list[Element], carrier: Carrier) -> None:
-    for el in children:
-        said = (el.text or "").strip()
-        if el.tag != "kind" or said in listed("kind-value"):
-            continue
-        carrier.oddities.once(f"chord kind {said!r} is not one of MusicXML's", line_of(el))
-        el.text = "other" if said or el.get("text") else "none"
-        if said and not el.get("text"):
-            el.set("text", said)
-
-
-def _mend_degrees(children: list[Element]) -> None:
-    """A degree without an alteration has none."""
-    for el in children:
-        alter = el.find("degree-alter") if el.tag == "degree" else None
-        if alter is not None and exact(alter.text) is None:
-            alter.text = "0"
 
 
 def _name(el: Element | None, prefix: str) -> tuple[int, int] | None:

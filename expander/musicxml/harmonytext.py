@@ -6,15 +6,13 @@ transposed or built is written from its content, with the look its mark gives it
 
 from __future__ import annotations
 
-from functools import lru_cache
-
 from lxml import etree
 
 from expander.model.pitch import LETTERS, Written
 from expander.model.score import Attributes, Degree, Harmony, Mark
-from expander.musicxml.directions import harmony_of
+from expander.musicxml.directions import chord_elements, harmony_of
 from expander.musicxml.text import element, leaf, quoted
-from expander.musicxml.tree import Element, items_of
+from expander.musicxml.tree import items_of
 
 _KEPT_WITH_NEW_CHORD = frozenset({"footnote", "level"})
 _LOOKS = ["root", "bass", "kind", "inversion", "degree"]
@@ -42,15 +40,9 @@ def _content(harmony: Harmony[Written]) -> Content:
     )
 
 
-@lru_cache(maxsize=4096)
 def _said(mark: Mark) -> Content:
     """What a mark's own elements say."""
-    return _content(harmony_of(list(_elements(mark)), 0, 0, mark))
-
-
-def _elements(mark: Mark) -> Element:
-    xlink = ' xmlns:xlink="http://www.w3.org/1999/xlink"'
-    return etree.fromstring(f"<harmony{xlink}>{mark.inner}</harmony>")
+    return _content(harmony_of(mark, 0, 0))
 
 
 def _new(harmony: Harmony[Written]) -> str:
@@ -69,7 +61,7 @@ def _new(harmony: Harmony[Written]) -> str:
 def _look_of(mark: Mark) -> dict[str, Attributes]:
     if not mark.inner:
         return {}
-    return {c.tag: tuple(items_of(c)) for c in _elements(mark) if c.tag in _LOOKS}
+    return {c.tag: tuple(items_of(c)) for c in chord_elements(mark) if c.tag in _LOOKS}
 
 
 def _root(harmony: Harmony[Written], looks: dict[str, Attributes]) -> str:
@@ -77,7 +69,7 @@ def _root(harmony: Harmony[Written], looks: dict[str, Attributes]) -> str:
         return _named("root", harmony.root)
     if not harmony.mark.inner:
         return '<root><root-step text="">C</root-step></root>'
-    first = _elements(harmony.mark)[0]
+    first = chord_elements(harmony.mark)[0]
     return etree.tostring(first, encoding="unicode", with_tail=False).replace(
         ' xmlns:xlink="http://www.w3.org/1999/xlink"', ""
     )

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
+from html import unescape
 
 from expander.errors import BadMusic, Spot
 from expander.model.pitch import LETTERS, Alter, Drum, Written
@@ -24,6 +27,7 @@ KEPT_ATTRIBUTES = frozenset(
 HEAD_MARKS = frozenset(
     {
         *("tied", "glissando", "slide", "accidental-mark", "non-arpeggiate", "fingering"),
+        *("footnote", "level"),
         *("string", "fret", "pluck", "harmonic", "hammer-on", "pull-off", "bend", "hole"),
     }
 )
@@ -34,6 +38,8 @@ WIDEST_ALTER = 4
 NO_OCTAVE = -99
 _TEXTS = frozenset(["voice", "duration", "type", "staff", "stem"])
 _GROUPS = frozenset(["articulations", "ornaments", "technical"])
+_EDITORIAL = frozenset({"footnote", "level"})
+MOST_BEAMS = 8
 _STEMS = frozenset(["up", "down", "none", "double"])
 
 
@@ -114,7 +120,7 @@ class NoteReader:
     def _size(self, raw: RawNote, child: Element) -> None:
         """The size of a type is the only attribute of such children that is not layout."""
         size = fitting("symbol-size", child.get("size", ""))
-        if size:
+        if size and all(m.name != "type" for m in raw.carried):
             raw.carried.append(Mark("note", "type", (("size", size),)))
 
     def _pitch(self, raw: RawNote, el: Element) -> None:
@@ -158,8 +164,8 @@ class NoteReader:
         raw.whole_bar = el.get("measure") == "yes"
         if len(el):
             inner = self.carrier.inner(el)
-            if inner:
-                raw.carried.append(Mark("note", "rest", inner=inner))
+            others = [m for m in raw.carried if m.name != "rest"]
+            raw.carried = [*others, Mark("note", "rest", inner=inner)] if inner else others
 
     def _grace(self, raw: RawNote, el: Element) -> None:
         raw.grace = self.carrier.mark(el, "note") or Mark("note", "grace")
@@ -194,7 +200,8 @@ class NoteReader:
             raw.carried.append(Mark("note", dot.tag))
 
     def _beam(self, raw: RawNote, el: Element) -> None:
-        self._add(raw.beams, el, "note")
+        if len(raw.beams) < MOST_BEAMS:
+            self._add(raw.beams, el, "note")
 
     def _accidental(self, raw: RawNote, el: Element) -> None:
         raw.accidental = self.carrier.mark(el, "note")
@@ -211,12 +218,15 @@ class NoteReader:
             raw.head_marks.append(Mark("note", "instrument", (("id", known),)))
 
     def _head_mark(self, raw: RawNote, el: Element) -> None:
+        if any(m.name == el.tag and m.group == "note" for m in raw.head_marks):
+            self._say(f"a second <{el.tag}> of a note was left out", el)
+            return
         self._add(raw.head_marks, el, "note")
 
     def _lyric(self, raw: RawNote, el: Element) -> None:
         mark = self.carrier.mark(el, "note")
         if mark is not None:
-            raw.lyrics.append(lyric_of(el, mark))
+            raw.lyrics.append(lyric_of(mark))
 
     def _notations(self, raw: RawNote, el: Element) -> None:
         for child in el:
@@ -225,6 +235,10 @@ class NoteReader:
                 self._group(raw, child)
             elif tag == "tied":
                 self._tied(raw, child)
+            elif tag in _EDITORIAL and any(
+                m.group == "notations" for m in raw.head_marks if m.name == tag
+            ):
+                self._say(f"a second <{tag}> of a note was left out", child)
             else:
                 self._add(
                     raw.head_marks if tag in HEAD_MARKS else raw.event_marks, child, "notations"
@@ -302,11 +316,17 @@ def _new_head(raw: RawNote, pitch: Written | Drum) -> Note[Written]:
     )
 
 
-def lyric_of(el: Element, mark: Mark) -> Lyric:
-    """The syllable an element shows, elided ones joined."""
-    texts = [child.text or "" for child in el if child.tag in ("text", "elision")]
-    syllabic = (el.findtext("syllabic") or "").strip()
-    return Lyric(mark.get("number", "1"), syllabic, "".join(texts), mark)
+_SUNG = re.compile(r"<(syllabic|text|elision)(?:[^>/]*|[^>]*[^>/])>([^<]*)<")
+
+
+@lru_cache(maxsize=8192)
+def lyric_of(mark: Mark) -> Lyric:
+    """The syllable a lyric's mark shows, elided ones joined."""
+    found = _SUNG.findall(mark.inner)
+    syllabics = [text for tag, text in found if tag == "syllabic"]
+    texts = [text for tag, text in found if tag != "syllabic"]
+    shown = unescape("".join(texts))
+    return Lyric(mark.get("number", "1"), next(iter(syllabics), ""), shown, mark)
 
 
 def display_place(el: Element) -> tuple[int, int]:

@@ -154,10 +154,11 @@ class NoteWriter:
         return found
 
     def _some(self, marks: tuple[Mark, ...], names: tuple[str, ...]) -> str:
-        """The marks of certain names, in the order of the names."""
+        """The note's own marks of certain names, in the order of the names."""
         if not marks:
             return ""
-        return "".join([self._mark(m) for name in names for m in marks if m.name == name])
+        own = [m for m in marks if m.group == "note"]
+        return "".join([self._mark(m) for name in names for m in own if m.name == name])
 
     def _ties(self, event: Event[Written], note: Note[Written]) -> str:
         if event.cue or not (note.tie_start or note.tie_stop):
@@ -195,7 +196,7 @@ class NoteWriter:
         if not marks and not tied:
             return ""
         editorial = [m for m in marks if m.group == "notations" and m.name in _EDITORIAL]
-        leading = self._some(tuple(editorial), _EDITORIAL) if editorial else ""
+        leading = "".join([self._mark(m) for n in _EDITORIAL for m in editorial if m.name == n])
         rest = [m for m in marks if m not in editorial] if editorial else marks
         return f"<notations>{leading}{tied}{self._grouped(rest)}</notations>"
 
@@ -259,9 +260,8 @@ def decimal(number: Alter) -> str:
 def value_texts(value: Value, carried: tuple[Mark, ...]) -> tuple[str, str]:
     """A notated value's type with dots, and its ratio."""
     size = next((m for m in carried if m.name == "type"), None)
-    kind = ""
-    if value.type:
-        kind = element("type", size.attributes if size else (), value.type) + "<dot/>" * value.dots
+    kind = element("type", size.attributes if size else (), value.type) if value.type else ""
+    kind += "<dot/>" * value.dots
     if value.actual == value.normal == 1:
         return kind, ""
     ratio = (

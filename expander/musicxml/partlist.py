@@ -9,6 +9,7 @@ from itertools import count
 
 from expander.model.score import Bracket, Mark, Sound
 from expander.musicxml.carry import Carrier
+from expander.musicxml.directions import first_of_each
 from expander.musicxml.grammar import fitting
 from expander.musicxml.tree import Element, line_of
 
@@ -18,6 +19,7 @@ _INSTRUMENT_CARRIED = frozenset(
     {"instrument-abbreviation", "solo", "ensemble", "virtual-instrument"}
 )
 _MIDI_CARRIED = frozenset({"midi-name", "midi-bank", "elevation"})
+_MANY = frozenset({"part-link", "group"})
 _NAMES = frozenset({"part-name", "part-abbreviation"})
 _PART_CARRIED = frozenset(
     {"identification", "part-link", "part-name-display", "part-abbreviation-display", "group"}
@@ -97,7 +99,10 @@ class PartListReader:
         info.short = (el.findtext("part-abbreviation") or "").strip()
         info.sounds = self._sounds(info, el)
         self.carrier.instruments.update(info.ids)
-        info.carried = tuple(self._carried(el))
+        found = list(self._carried(el))
+        many = [m for m in found if m.name in _MANY]
+        once = first_of_each([m for m in found if m.name not in _MANY])
+        info.carried = (*once, *many)
 
     def _carried(self, el: Element) -> Iterator[Mark]:
         for child in el:
@@ -144,7 +149,7 @@ class PartListReader:
             self._number(midi, "midi-unpitched", "midi-128"),
             self._decimal(midi, "volume", "percent"),
             self._decimal(midi, "pan", "rotation-degrees"),
-            tuple(carried),
+            first_of_each(_one_player_or_more(carried)),
         )
 
     def _device(self, el: Element) -> list[Mark]:
@@ -225,6 +230,12 @@ def _bracket(el: Element, number: str, first: int, last: int) -> Bracket:
         (el.findtext("group-abbreviation") or "").strip(),
         number,
     )
+
+
+def _one_player_or_more(marks: list[Mark]) -> list[Mark]:
+    """A sound is solo or an ensemble; where a file says both, solo stands."""
+    solo = any(m.name == "solo" for m in marks)
+    return [m for m in marks if not (solo and m.name == "ensemble")]
 
 
 def _text(el: Element | None, tag: str) -> str:

@@ -21,6 +21,7 @@ from expander.model.score import (
     PartBar,
     Score,
     Time,
+    Value,
 )
 from expander.musicxml.barcheck import check_bars, system_bars
 from expander.musicxml.bars import PartReader
@@ -40,7 +41,7 @@ from expander.musicxml.oddities import Oddities
 from expander.musicxml.parse import score_tree
 from expander.musicxml.partlist import PartInfo, PartListReader
 from expander.musicxml.raw import RawBar, RawPart
-from expander.musicxml.scale import rescale
+from expander.musicxml.scale import needed_grid, rescale
 from expander.musicxml.tree import Element, line_of
 
 Pieces = list[tuple[Element, Element]]
@@ -148,25 +149,30 @@ class _Reading:
         """All parts on the grid they need; walked again where the first guess was too coarse."""
         before = self.oddities.mark()
         clock = Clock(guessed_grid(el.text for el in self.root.iter("divisions")))
-        notes, raws = self._walk_parts(sources, clock)
+        raws = self._walk_parts(sources, clock)
         asked = lcm(*clock.needed)
         if clock.rounded or asked > LARGEST_GRID:
             self.oddities.rewind(before)
             clock = Clock(COARSE_GRID if asked > LARGEST_GRID else asked)
-            notes, raws = self._walk_parts(sources, clock)
-        grid = clock.grid if clock.rounded else asked
-        finer = lcm(grid, notated_grid(notes.values.values(), _times(raws)))
-        grid = finer if finer <= LARGEST_GRID and not clock.rounded else grid
+            raws = self._walk_parts(sources, clock)
+        grid = self._settled_grid(clock, raws)
         for raw in raws:
             rescale(raw, Fraction(grid, clock.grid))
         if clock.rounded:
             self.oddities.add(f"the file divides its quarters too finely; read in 1/{grid}")
         return grid, raws
 
-    def _walk_parts(self, sources: list[_Source], clock: Clock) -> tuple[NoteReader, list[RawPart]]:
+    def _walk_parts(self, sources: list[_Source], clock: Clock) -> list[RawPart]:
         self.carrier.forget()
         notes = NoteReader(self.carrier, self.name)
-        return notes, [self._walk_part(source, notes, clock) for source in sources]
+        return [self._walk_part(source, notes, clock) for source in sources]
+
+    @staticmethod
+    def _settled_grid(clock: Clock, raws: list[RawPart]) -> int:
+        """The coarsest grid for what was read; finer for notated values where that is possible."""
+        grid = lcm(*[needed_grid(raw, clock.grid) for raw in raws])
+        finer = lcm(grid, notated_grid(_values(raws), _times(raws)))
+        return finer if finer <= LARGEST_GRID and not clock.rounded else grid
 
     def _walk_part(self, source: _Source, notes: NoteReader, clock: Clock) -> RawPart:
         clock.begin_part()
@@ -218,6 +224,11 @@ class _Reading:
             info.sounds,
             info.carried,
         )
+
+
+def _values(raws: list[RawPart]) -> set[Value]:
+    values = {e.value for raw in raws for bar in raw.bars for e in bar.events}
+    return {value for value in values if value is not None}
 
 
 def _times(raws: list[RawPart]) -> set[Time]:

@@ -6,11 +6,32 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from math import gcd
 
 from expander.model.score import Carried
 from expander.musicxml.raw import RawBar, RawPart
 
 DURATION = re.compile("<duration>([^<]*)</duration>")
+
+
+def needed_grid(part: RawPart, grid: int) -> int:
+    """The coarsest grid in which every time of a part is whole; `grid` is the one it is in."""
+    times: set[int] = set()
+    for bar in part.bars:
+        times.add(bar.reach)
+        for event in bar.events:
+            times.add(event.at)
+            times.add(event.duration)
+        times |= _times_of_marks(bar)
+    return grid // gcd(grid, *times)
+
+
+def _times_of_marks(bar: RawBar) -> set[int]:
+    times = {c.at for c in bar.changes} | {d.at for d in bar.directions}
+    times |= {h.at for h in bar.harmonies} | {b.at for b in bar.barlines}
+    times |= {c.at for c in bar.carried}
+    figures = [c.mark.inner for c in bar.carried if c.mark.name == "figured-bass"]
+    return times | {int(t) for text in figures for t in DURATION.findall(text)}
 
 
 def rescale(part: RawPart, factor: Fraction) -> None:
