@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from html import unescape
 
-from expander.model.score import Credit, Header
+from expander.model.score import Credit, Header, Mark
 from expander.musicxml.carry import Carrier
-from expander.musicxml.tree import Element, items_of
+from expander.musicxml.tree import Element
 
-_TOLD = frozenset({"creator", "rights", "source", "relation", "miscellaneous", "encoding"})
+_CREDIT_TYPE = re.compile("<credit-type>([^<]*)</credit-type>")
+_CREDIT_WORDS = re.compile("<credit-words[^>]*>([^<]*)</credit-words>")
+_PLAIN = re.compile("(<credit-type>[^<]*</credit-type>)?<credit-words>[^<]+</credit-words>")
 
 
 class HeaderReader:
@@ -57,20 +61,18 @@ class HeaderReader:
 
     def _credits(self, root: Element) -> Iterator[Credit]:
         for el in root.iterchildren("credit"):
-            words = el.findall("credit-words")
-            text = "\n".join([(w.text or "") for w in words])
-            kind = _clean(el.find("credit-type"))
-            mark = None if _is_plain(el, words) else self.carrier.mark(el, "score")
-            if mark is not None or _is_plain(el, words):
-                yield Credit(kind, text, mark)
+            mark = self.carrier.mark(el, "score")
+            if mark is not None:
+                yield credit_of(mark)
 
 
-def _is_plain(el: Element, words: list[Element]) -> bool:
-    """True for a single line of words without any look or place of its own."""
-    if len(words) != 1 or words[0].items() or not (words[0].text or "").strip():
-        return False
-    others = [c.tag for c in el if c.tag != "credit-words"]
-    return others in ([], ["credit-type"]) and el.get("page", "1") == "1" and len(items_of(el)) < 2
+def credit_of(mark: Mark) -> Credit:
+    """What a credit says; its mark is kept where the words have a look or a place of their own."""
+    types = [unescape(text) for text in _CREDIT_TYPE.findall(mark.inner)]
+    words = [unescape(text) for text in _CREDIT_WORDS.findall(mark.inner)]
+    plain = mark.get("page", "1") == "1" and _PLAIN.fullmatch(mark.inner)
+    kind = next(iter(types), "").strip()
+    return Credit(kind, "\n".join(words), None if plain else mark)
 
 
 def _typed(el: Element | None, tag: str) -> tuple[tuple[str, str], ...]:

@@ -36,6 +36,7 @@ HEAD_MARKS = frozenset(
 HIGHEST_OCTAVE = 9
 WIDEST_ALTER = 4
 NO_OCTAVE = -99
+_PLAYBACK_TIMES = frozenset({"attack", "release", "make-time"})
 _TEXTS = frozenset(["voice", "duration", "type", "staff", "stem"])
 _GROUPS = frozenset(["articulations", "ornaments", "technical"])
 _EDITORIAL = frozenset({"footnote", "level"})
@@ -110,12 +111,20 @@ class NoteReader:
 
     def _kept(self, el: Element, items: Items) -> Attributes:
         kept = tuple([item for item in items if item[0] in KEPT_ATTRIBUTES])
+        if len(kept) < len(items):
+            self._tell_left_out(el, items)
         if not kept:
             return ()
         if kept not in self._attributes:
             checked = self.carrier.attributes(el) or ()
             self._attributes[kept] = tuple(a for a in checked if a[0] in KEPT_ATTRIBUTES)
         return self._attributes[kept]
+
+    def _tell_left_out(self, el: Element, items: Items) -> None:
+        """Playback times are in divisions that are gone; positions go without a word."""
+        for name, _ in items:
+            if name in _PLAYBACK_TIMES:
+                self._say(f"{name} of <{el.tag}> (a playback time) was left out", el)
 
     def _size(self, raw: RawNote, child: Element) -> None:
         """The size of a type is the only attribute of such children that is not layout."""
@@ -170,6 +179,7 @@ class NoteReader:
     def _grace(self, raw: RawNote, el: Element) -> None:
         raw.grace = self.carrier.mark(el, "note") or Mark("note", "grace")
         if raw.grace.get("make-time"):
+            self._tell_left_out(el, items_of(el))
             raw.grace = raw.grace.having(make_time=None)
 
     def _chord(self, raw: RawNote, el: Element) -> None:
@@ -229,6 +239,8 @@ class NoteReader:
             raw.lyrics.append(lyric_of(mark))
 
     def _notations(self, raw: RawNote, el: Element) -> None:
+        if el.get("print-object"):
+            self._say("print-object of <notations> was left out", el)
         for child in el:
             tag = child.tag
             if tag in _GROUPS:

@@ -10,7 +10,7 @@ from itertools import count
 from expander.model.score import Bracket, Mark, Sound
 from expander.musicxml.carry import Carrier
 from expander.musicxml.directions import first_of_each
-from expander.musicxml.grammar import fitting
+from expander.musicxml.grammar import fitting, kind_of_type
 from expander.musicxml.tree import Element, line_of
 
 _IDENTIFIER = re.compile(r"[^\W\d][\w.\-]*")
@@ -19,6 +19,7 @@ _INSTRUMENT_CARRIED = frozenset(
     {"instrument-abbreviation", "solo", "ensemble", "virtual-instrument"}
 )
 _MIDI_CARRIED = frozenset({"midi-name", "midi-bank", "elevation"})
+_ORDER = kind_of_type("score-part").order
 _MANY = frozenset({"part-link", "group"})
 _NAMES = frozenset({"part-name", "part-abbreviation"})
 _PART_CARRIED = frozenset(
@@ -102,7 +103,7 @@ class PartListReader:
         found = list(self._carried(el))
         many = [m for m in found if m.name in _MANY]
         once = first_of_each([m for m in found if m.name not in _MANY])
-        info.carried = (*once, *many)
+        info.carried = tuple(sorted((*once, *many), key=lambda m: _ORDER[m.name]))
 
     def _carried(self, el: Element) -> Iterator[Mark]:
         for child in el:
@@ -121,9 +122,11 @@ class PartListReader:
         for given in [*named, *midi]:
             if given not in info.ids:
                 info.ids[given] = self.identifiers.settle(given, f"{info.id}-I")
-        whole_part = devices.get("")
-        if whole_part is not None and info.ids:
-            devices.setdefault(next(iter(info.ids)), whole_part)
+        whole_part = devices.pop("", None)
+        if whole_part is not None:
+            devices.setdefault(next(iter(info.ids), ""), whole_part)
+        if any(given not in info.ids for given in devices):
+            self._say("a MIDI device that belongs to no sound was left out", el)
         return tuple(
             self._sound(ours, named.get(given), midi.get(given), devices.get(given))
             for given, ours in info.ids.items()

@@ -159,7 +159,7 @@ class _Reading:
         for raw in raws:
             rescale(raw, Fraction(grid, clock.grid))
         if clock.rounded:
-            self.oddities.add(f"the file divides its quarters too finely; read in 1/{grid}")
+            self.oddities.add(f"the file divides its quarters more finely than 1/{LARGEST_GRID}")
         return grid, raws
 
     def _walk_parts(self, sources: list[_Source], clock: Clock) -> list[RawPart]:
