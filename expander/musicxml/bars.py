@@ -5,14 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from fractions import Fraction
 from typing import TypeVar
 
 from expander.model.score import Attributes, Barline, Carried, Lyric, Mark, Value
 from expander.musicxml.attributes import AttributesReader, rank
 from expander.musicxml.carry import Carrier
-from expander.musicxml.clock import Clock, exact, quarters, usable_divisions
-from expander.musicxml.directions import DirectionReader, first_of_each, sound_mark
+from expander.musicxml.clock import Clock, quarters, usable_divisions
+from expander.musicxml.directions import DirectionReader, first_of_each, sound_mark, staff_number
 from expander.musicxml.notes import NoteReader
 from expander.musicxml.raw import RawBar, RawEvent, RawNote, RawPart
 from expander.musicxml.scale import DURATION
@@ -23,6 +22,7 @@ Pieces = Iterable[tuple[Element, Element]]
 """The bars of a part: the element with the bar's attributes, and the element with its music.
 They are one in partwise files and two in timewise files."""
 
+MOST_STAVES = 64
 _LOCATIONS = ("left", "middle", "right")
 
 
@@ -41,7 +41,7 @@ class PartReader:
         self.cursor = 0
         self.last: RawEvent | None = None
         self.timed = False
-        self.sounding: Fraction | None = None
+        self.lasting: str | None = None
 
     def read(self, pieces: Pieces) -> RawPart:
         """All bars of the part."""
@@ -137,7 +137,7 @@ class PartReader:
             fault = "a chord of a grace note and a full note was read as two notes"
         elif raw.rest:
             fault = "a rest inside a chord stands alone"
-        elif raw.grace is None and exact(raw.texts.get("duration")) != self.sounding:
+        elif raw.grace is None and raw.texts.get("duration") != self.lasting:
             self.oddities.once(
                 "a chord's notes differ in duration; the first's was kept", line_of(el)
             )
@@ -154,7 +154,7 @@ class PartReader:
             self.oddities.add("a note that lasts no time was read as a grace note", line_of(el))
             raw.grace = Mark("note", "grace")
         event = self._event(el, raw, duration, value)
-        self.sounding = exact(raw.texts.get("duration"))
+        self.lasting = raw.texts.get("duration")
         self.bar.events.append(event)
         self.last = event
         self._moved(self.cursor + duration)
@@ -178,17 +178,19 @@ class PartReader:
 
     def _add_head(self, event: RawEvent, raw: RawNote) -> None:
         event.heads.append((self._staff(raw.texts.get("staff")), self.notes.head(raw)))
-        _add_new(event.marks, raw.event_marks)
-        _add_new(event.beams, raw.beams)
-        _add_new(event.lyrics, raw.lyrics)
-        _add_new(event.carried, raw.carried)
+        if raw.event_marks or raw.beams or raw.lyrics or raw.carried:
+            _add_new(event.marks, raw.event_marks)
+            _add_new(event.beams, raw.beams)
+            _add_new(event.lyrics, raw.lyrics)
+            _add_new(event.carried, raw.carried)
 
     def _staff(self, text: str | None) -> int:
+        """A staff's number; the first where the file names none that makes sense."""
         if text is None or text == "1":
             return 1
-        number = exact(text)
-        staff = int(number) if number is not None and 1 <= number <= 64 else 1
-        self.part.staves = max(self.part.staves, staff)
+        staff = min(staff_number(text), MOST_STAVES) or 1
+        if staff > self.part.staves:
+            self.part.staves = staff
         return staff
 
     def _duration(self, el: Element, raw: RawNote, value: Value | None) -> int:

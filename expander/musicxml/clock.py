@@ -73,9 +73,9 @@ def usable_divisions(text: str | None) -> Fraction | None:
     return found if found and found > 0 else None
 
 
-def guessed_grid(divisions: Iterable[str | None]) -> int:
+def guessed_grid(divisions: Iterable[bytes]) -> int:
     """A grid in which whole numbers of all these divisions are exact."""
-    found = [usable_divisions(text) for text in divisions]
+    found = [usable_divisions(text.decode()) for text in set(divisions)]
     return lcm(1, *(number.numerator for number in found if number is not None))
 
 

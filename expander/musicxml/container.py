@@ -29,7 +29,7 @@ def score_bytes(data: bytes, name: str, oddities: Oddities) -> bytes:
     """The XML of the score in a file. Raises BadMusic where there is none to be had."""
     if data[:4] == b"PK\x03\x04" or data[:4] == b"PK\x05\x06":
         return _from_zip(data, name, oddities)
-    if not data.strip():
+    if not data or data.isspace():
         raise BadMusic("the file is empty, expected a MusicXML score.", at=Spot(name), hint=_HINT)
     if data[:2] == b"\x1f\x8b":
         raise BadMusic(

@@ -154,8 +154,8 @@ def staff_of(el: Element) -> int:
 
 def staff_number(text: str | None) -> int:
     """A staff's number, 0 where the text is none."""
-    number = exact(text)
-    return int(number) if number is not None and number >= 1 else 0
+    trimmed = (text or "").strip()
+    return int(trimmed) if trimmed.isascii() and trimmed.isdigit() and len(trimmed) < 9 else 0
 
 
 def _as_words(el: Element) -> Mark | None:

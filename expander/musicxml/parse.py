@@ -17,7 +17,7 @@ from expander.errors import BadMusic, Spot
 from expander.musicxml.oddities import Oddities
 from expander.musicxml.tree import Element, line_of
 
-_OWN_ENTITY = re.compile(rb"<!ENTITY|&(?!(?:amp|lt|gt|quot|apos|#\d+|#x[0-9A-Fa-f]+);)")
+_OWN_ENTITY = re.compile(rb"&(?!(?:amp|lt|gt|quot|apos|#\d+|#x[0-9A-Fa-f]+);)")
 _ASCII_LIKE = ("UTF-8", "US-ASCII", "ASCII", "ISO-8859", "WINDOWS-125", "ISO_8859")
 _ROOTS = ("score-partwise", "score-timewise")
 _DECLARATION = re.compile(r"^\s*<\?xml[^>]*\?>")
@@ -55,7 +55,7 @@ def forgiving_tree(data: bytes) -> Element | None:
 def score_tree(data: bytes, name: str, oddities: Oddities) -> Element:
     """The root of a score, `score-partwise` or `score-timewise`. Raises BadMusic."""
     root = _tree(data, name, oddities)
-    if _OWN_ENTITY.search(data) or not _is_ascii_like(root):
+    if b"<!ENTITY" in data or _OWN_ENTITY.search(data) or not _is_ascii_like(root):
         _refuse_entities(root, name)
     _strip_namespace(root)
     if root.tag not in _ROOTS:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import lcm
@@ -46,6 +47,8 @@ from expander.musicxml.tree import Element, line_of
 
 Pieces = list[tuple[Element, Element]]
 Placed = TypeVar("Placed", Direction, Harmony[Written], Carried)
+_DIVISIONS = re.compile(rb"<divisions>\s*([\d.]{1,20})")
+"""Found in the bytes, which is quicker than in the tree; a guess that missed some is mended."""
 
 
 def read(path: Path | str) -> Document:
@@ -70,8 +73,9 @@ def read(path: Path | str) -> Document:
 def read_bytes(data: bytes, name: str) -> Document:
     """The score in a file's bytes; `name` is what messages call it. See `read`."""
     oddities = Oddities()
-    root = score_tree(score_bytes(data, name, oddities), name, oddities)
-    return _Reading(root, name, oddities).document()
+    xml = score_bytes(data, name, oddities)
+    root = score_tree(xml, name, oddities)
+    return _Reading(root, name, oddities).document(guessed_grid(_DIVISIONS.findall(xml)))
 
 
 @dataclass(slots=True)
@@ -92,7 +96,8 @@ class _Reading:
         self.carrier = Carrier(oddities)
         self.list = PartListReader(self.carrier)
 
-    def document(self) -> Document:
+    def document(self, guess: int) -> Document:
+        """The whole score; `guess` is a grid to begin with."""
         header = HeaderReader(self.carrier).read(self.root)
         self.list.read(self.root.find("part-list"))
         sources = self._sources()
@@ -102,7 +107,7 @@ class _Reading:
                 at=Spot(self.name, line_of(self.root)),
                 hint="Save the score again with its parts.",
             )
-        grid, raws = self._walk(sources)
+        grid, raws = self._walk(sources, guess)
         return self._assembled(header, grid, sources, raws)
 
     # Parts -----------------------------------------------------------------------------------
@@ -145,10 +150,10 @@ class _Reading:
 
     # Walking ---------------------------------------------------------------------------------
 
-    def _walk(self, sources: list[_Source]) -> tuple[int, list[RawPart]]:
+    def _walk(self, sources: list[_Source], guess: int) -> tuple[int, list[RawPart]]:
         """All parts on the grid they need; walked again where the first guess was too coarse."""
         before = self.oddities.mark()
-        clock = Clock(guessed_grid(el.text for el in self.root.iter("divisions")))
+        clock = Clock(guess)
         raws = self._walk_parts(sources, clock)
         asked = lcm(*clock.needed)
         if clock.rounded or asked > LARGEST_GRID:
