@@ -33,6 +33,7 @@ class NoteWriter:
         self._pitches: dict[int, str] = {}
         self._values: dict[int, tuple[str, str]] = {}
         self._marks: dict[int, str] = {}
+        self._rests: dict[tuple[object, ...], str] = {}
 
     def begin_part(self, staves: int, ids: dict[str, str]) -> None:
         """From here on, events belong to a part of so many staves, with these sounds."""
@@ -92,11 +93,37 @@ class NoteWriter:
         first: bool,
     ) -> str:
         kind, ratio, stem = middle
-        attributes = note.attributes
-        if event.attributes:
-            attributes = _merged(event.attributes, attributes)
+        if note.marks or note.head is not None or note.attributes or event.attributes:
+            return self._dressed_head(event, note, opening, duration, voice, middle, home, first)
+        pitch = self._pitches.get(id(note.pitch)) or self._pitch(note.pitch)
+        ties = self._ties(event, note) if note.tie_start or note.tie_stop else ""
+        instrument = self._instrument(note) if len(self.ids) > 1 else ""
+        accidental = self._mark(note.accidental) if note.accidental is not None else ""
+        staff = self._staff(note.voice_staff or home) if self.staves > 1 else ""
+        beams = self._beams(event) if first and event.beams else ""
+        tied = note.tie_start or note.tie_stop
+        notations = self._notations(event, note, first) if event.marks or tied else ""
+        lyrics = self._lyrics(event) if first and event.lyrics else ""
+        return (
+            f"<note>{opening}{pitch}{duration}{ties}{instrument}{voice}{kind}{accidental}"
+            f"{ratio}{stem}{staff}{beams}{notations}{lyrics}</note>\n"
+        )
+
+    def _dressed_head(
+        self,
+        event: Event[Written],
+        note: Note[Written],
+        opening: str,
+        duration: str,
+        voice: str,
+        middle: tuple[str, str, str],
+        home: int,
+        first: bool,
+    ) -> str:
+        """A head with marks, a look or attributes of its own."""
+        kind, ratio, stem = middle
         return self._note(
-            attributes,
+            _merged(event.attributes, note.attributes),
             opening + self._pitch(note.pitch) + duration + self._ties(event, note),
             self._instrument(note) + self._some(note.marks, _EDITORIAL) + voice,
             kind + (self._mark(note.accidental) if note.accidental is not None else ""),
@@ -108,6 +135,21 @@ class NoteWriter:
         )
 
     def _rest(self, event: Event[Written], voice: str, home: int) -> str:
+        """A rest; plain ones of one look share their text."""
+        plain = not (
+            event.marks or event.lyrics or event.beams or event.attributes or event.carried
+        )
+        if not plain or event.grace is not None:
+            return self._dressed_rest(event, voice, home)
+        staff = event.rest_staff or home
+        look = (event.duration, event.whole_bar, event.cue, event.stem)
+        key = (look, id(event.value), staff, voice, self.staves > 1)
+        found = self._rests.get(key)
+        if found is None:
+            found = self._rests[key] = self._dressed_rest(event, voice, home)
+        return found
+
+    def _dressed_rest(self, event: Event[Written], voice: str, home: int) -> str:
         display = next((m.inner for m in event.carried if m.name == "rest"), "")
         attributes: Attributes = (("measure", "yes"),) if event.whole_bar else ()
         duration = "" if event.grace is not None else f"<duration>{event.duration}</duration>"

@@ -231,9 +231,11 @@ class _Reading:
         )
 
 
-def _values(raws: list[RawPart]) -> set[Value]:
-    values = {e.value for raw in raws for bar in raw.bars for e in bar.events}
-    return {value for value in values if value is not None}
+def _values(raws: list[RawPart]) -> list[Value]:
+    events = (e for raw in raws for bar in raw.bars for e in bar.events)
+    # Equal values are one object, so that their identity tells them apart, and quicker.
+    values = {id(e.value): e.value for e in events}
+    return [value for value in values.values() if value is not None]
 
 
 def _times(raws: list[RawPart]) -> set[Time]:
