@@ -149,6 +149,150 @@ def check(
     raise NotImplementedError
 
 
+@app.command(epilog="Example: expander outline song.musicxml -r song.yaml -o song.html")
+def outline(
+    sketch: Annotated[Path, typer.Argument(help="A short score or a full score (MusicXML).")],
+    rules: RulesOption = None,
+    ensemble: EnsembleOption = "",
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", help=".html, .pdf, .svg or .txt; without it, text here."),
+    ] = None,
+    lyrics: Annotated[
+        bool, typer.Option("--lyrics", help="The words by section instead, with room for notes.")
+    ] = False,
+) -> None:
+    """Show the plan of a piece on one sheet: form, words, who plays when, how full it is."""
+    from expander.musicxml import read
+    from expander.outline import outline_of_plan, outline_of_score, rendered
+    from expander.outputs import put_in_place
+    from expander.pipeline import expand_file
+
+    if output:
+        _not_the_input(output, [sketch, rules])
+    with _told("reading"):
+        document = read(sketch)
+        planned = rules is not None or bool(ensemble)
+        done = expand_file(document, rules, ensemble) if planned else None
+        told = outline_of_plan(document, done) if done else outline_of_score(document)
+    if output is None:
+        typer.echo(rendered(told, ".txt", lyrics=lyrics).decode(), nl=False)
+        return
+    with _told("drawing"):
+        put_in_place({output: rendered(told, output.suffix, lyrics=lyrics)})
+
+
+@app.command(epilog="Example: expander parts score.musicxml -o parts --pdf")
+def parts(
+    score: ScoreArgument,
+    output: Annotated[Path, typer.Option("-o", "--output", help="The folder for the parts.")],
+    pdf: Annotated[bool, typer.Option("--pdf", help="Also engrave each part as a PDF.")] = False,
+    desks: Annotated[
+        bool, typer.Option("--desks", help="Strings: one part for each desk, not each section.")
+    ] = False,
+    percussion_score: Annotated[
+        bool, typer.Option("--percussion-score", help="All percussion in one score.")
+    ] = False,
+    cues: Annotated[
+        bool, typer.Option("--cues/--no-cues", help="Cues before entries after long rests.")
+    ] = True,
+    report: Annotated[
+        Path | None, typer.Option(help="Also write the report to this JSON file.")
+    ] = None,
+) -> None:
+    """Write a part for each player, as they read it on the stand."""
+    from expander.musicxml import read
+    from expander.parts import Options
+    from expander.parts.command import write_parts
+    from expander.parts.report import failed, lines
+
+    if report:
+        _not_the_input(report, [score])
+    with _told("reading"):
+        document = read(score)
+    for oddity in document.warnings:
+        _warn(f"{score}:{oddity.line}: {oddity.message}" if oddity.line else oddity.message)
+    options = Options(desks=desks, cues=cues, percussion_score=percussion_score)
+    with _told("writing parts"):
+        made = write_parts(document, output, options, pdf=pdf, report=report)
+    for line in lines(made):
+        _warn(line)
+    if failed(made):
+        raise typer.Exit(SAID_BY_CHECKS)
+
+
+@app.command("reduce", epilog="Example: expander reduce symphony.musicxml -o sketch.musicxml")
+def reduce_(
+    score: ScoreArgument,
+    output: OutOption,
+    staves: Annotated[
+        int, typer.Option(help="How many staves, 2 to 5; left out: as many as it needs.")
+    ] = 0,
+) -> None:
+    """Write a full score as a short score: tune, counter-lines, inner parts, bass, percussion."""
+    from expander.musicxml import file_bytes, read
+    from expander.outputs import put_in_place
+    from expander.revoice.commands import ledger_of, reduce_document
+
+    _not_the_input(output, [score])
+    with _told("reducing"):
+        done = reduce_document(read(score), staves)
+        put_in_place({output: file_bytes(done.score, output)})
+    typer.echo(f"{output}: {', '.join(done.staves)}. {ledger_of(done.ledger)}", err=True)
+
+
+@app.command(
+    epilog="Example: expander revoice symphony.musicxml -e woodwind-quintet -o quintet.musicxml"
+)
+def revoice(
+    score: ScoreArgument,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help="The file to write.")
+    ] = None,
+    ensemble: EnsembleOption = "",
+    rules: RulesOption = None,
+    pitch: Annotated[
+        Pitch | None, typer.Option(help="Show the score transposed or at concert pitch.")
+    ] = None,
+    transpose: Annotated[
+        str, typer.Option(help="Another key: an interval (M3, -m2), semitones (+2) or a key (Eb).")
+    ] = "",
+    find_key: Annotated[
+        str, typer.Option(help="Only suggest keys in which the tune suits this voice.")
+    ] = "",
+    report: Annotated[
+        Path | None, typer.Option(help="Also write the report to this JSON file.")
+    ] = None,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Exit with 1 where the checks find errors.")
+    ] = False,
+) -> None:
+    """Write the same music for another line-up, in another key, or both."""
+    from expander.musicxml import file_bytes, read
+    from expander.outputs import put_in_place
+    from expander.revoice import commands
+
+    with _told("reading"):
+        document = read(score)
+    if find_key:
+        for line in commands.keys_for(document, find_key):
+            typer.echo(line)
+        return
+    if output is None:
+        raise BadUsage("no file to write is named.", hint="Name one with --output.")
+    _not_the_input(output, [score, rules, report])
+    wanted = commands.Wanted(ensemble, rules, pitch.value if pitch else "", transpose)
+    with _told("revoicing"):
+        done = commands.revoice_document(document, wanted)
+        files = {output: file_bytes(done.score, output)}
+        if report:
+            files[report] = commands.report_of(done).encode()
+        put_in_place(files)
+    _warn(f"{output}: {commands.told_of(done)}")
+    if strict and commands.has_errors(done):
+        raise typer.Exit(SAID_BY_CHECKS)
+
+
 @app.command("list", epilog="Example: expander list ensembles")
 def list_(what: Annotated[Listing, typer.Argument(help="What to list.")]) -> None:
     """Show what is shipped: instruments, ensembles, voicings, checks, techniques."""

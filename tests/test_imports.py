@@ -33,7 +33,7 @@ ARROWS: dict[str, set[str]] = {
 
 COMMANDS = {
     *("parts", "revoice", "merge", "outline", "batch", "report", "proof"),
-    "listing",
+    *("listing", "paper", "watch"),
 }
 
 KEEPERS = {
@@ -42,7 +42,12 @@ KEEPERS = {
     "pydantic": {"rulefile", "catalogue"},
     "yaml": {"rulefile", "catalogue"},
     "verovio": {"proof"},
-    "typst": {"proof"},
+    "typst": {"paper"},
+    "jinja2": {"paper"},
+    "matplotlib": {"outline", "paper"},
+    "starlette": {"watch"},
+    "uvicorn": {"watch"},
+    "watchfiles": {"watch"},
     "typer": {"cli"},
     "click": {"cli"},
 }

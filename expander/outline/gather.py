@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from expander.checks.music import Music
 from expander.checks.prepare import music_of
 from expander.model.score import Document, Header, Sketch
-from expander.outline.curves import curves_of, remarks_of
+from expander.outline.curves import LEVELS, curves_of, level_number, remarks_of
 from expander.outline.lyrics import lyric_lines
 from expander.outline.order import has_jumps, playing_order
 from expander.outline.rows import roles_of_strands, rows_of_plan, rows_of_score
@@ -42,7 +42,7 @@ def outline_of_score(score: Document) -> Outline:
     """
     heard = to_sounding(score)
     music = music_of(score)
-    spans = _covering(form_of(heard, {}), len(score.bars))
+    spans = _covering(form_of(heard, {}), heard)
     rows = rows_of_score(music, [bars for _, bars in spans])
     return _outline(score, heard, music, spans, rows)
 
@@ -54,7 +54,7 @@ def outline_of_plan(sketch: Document, done: Expanded) -> Outline:
     """
     heard = to_sounding(sketch)
     music = music_of(done.score, ensemble=done.ensemble)
-    spans = _covering(form_of(heard, done.rules.form), len(sketch.bars))
+    spans = _covering(form_of(heard, done.rules.form), heard)
     strands = {line.task.strand.name: line.task.strand for line in done.lines}
     roles = roles_of_strands(strands, done.rules, heard)
     rows = rows_of_plan(done.lines, roles, done.ensemble, music)
@@ -103,13 +103,19 @@ def _seconds(music: Music, bars: Sequence[int]) -> float:
     return round(sum(music.seconds(b.start, b.start + b.length) for b in each), 3)
 
 
-def _covering(sections: Mapping[str, range], total: int) -> list[tuple[str, range]]:
-    """The sections in order of their bars, and what lies between them, so that no bar is left."""
+def _covering(sections: Mapping[str, range], heard: Sketch) -> list[tuple[str, range]]:
+    """The sections in order of their bars, and what lies between them, so that no bar is left.
+
+    An upbeat before the first section belongs to it.
+    """
+    total = len(heard.bars)
     if not sections:
         return [(WHOLE, range(total))] if total else []
     found: list[tuple[str, range]] = []
     here = 0
     for name, bars in sorted(sections.items(), key=lambda one: (one[1].start, one[1].stop)):
+        if not found and bars.start == 1 and heard.bars[0].length < heard.bars[1].length:
+            bars = range(bars.stop)
         if bars.start > here:
             found.append((BETWEEN if found else BEFORE, range(here, bars.start)))
         if bars:
@@ -166,19 +172,24 @@ def _within(happenings: Sequence[Happening], bars: range) -> tuple[Happening, ..
 
 def _playing(rows: Sequence[Row], bars: range) -> Iterator[Playing]:
     """Who plays what in which colour, by role; those who do the same are told together."""
-    found: dict[tuple[Role, str, str], list[str]] = {}
+    found: dict[tuple[Role, str], dict[str, list[str]]] = {}
     for row in rows:
-        cells = [cell for cell in row.cells[bars.start : bars.stop] if cell]
-        for key in dict.fromkeys((c.role, c.strand, _coloured(c.colour, c.level)) for c in cells):
-            found.setdefault(key, []).append(row.name)
-    for role in Role:
-        for (one, strand, colour), names in found.items():
-            if one is role:
-                yield Playing(role, strand, colour, together(names))
+        levels: dict[tuple[Role, str, str], list[str]] = {}
+        for cell in (cell for cell in row.cells[bars.start : bars.stop] if cell):
+            levels.setdefault((cell.role, cell.strand, cell.colour), []).append(cell.level)
+        for (role, strand, colour), said in levels.items():
+            told = ", ".join(text for text in (colour, _loud(said)) if text)
+            found.setdefault((role, strand), {}).setdefault(told, []).append(row.name)
+    for role, strand in sorted(found, key=lambda key: list(Role).index(key[0])):
+        by_colour = found[role, strand].items()
+        yield Playing(role, strand, tuple((together(names), told) for told, names in by_colour))
 
 
-def _coloured(colour: str, level: str) -> str:
-    return ", ".join(text for text in (colour, level) if text)
+def _loud(levels: Sequence[str]) -> str:
+    """One dynamic, or the softest and the loudest: "p-mf"."""
+    known = sorted({n for n in map(level_number, levels) if n is not None})
+    ends = [LEVELS[int(n)] for n in (known[:1] + known[-1:])]
+    return "–".join(dict.fromkeys(ends))
 
 
 def together(names: Sequence[str]) -> str:

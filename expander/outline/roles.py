@@ -69,8 +69,11 @@ def role_by_name(name: str) -> Role | None:
 
 
 def role_by_rule(rule: StrandRule) -> Role | None:
-    """What a strand's own rule says: chords of symbols and the top of chords are a pad, a bar to
-    go on with is a figure, the lowest notes are the bass."""
+    """What a strand's own rule says, None where it says nothing.
+
+    Chords of symbols and the top of chords are a pad, a bar to go on with is a figure, the lowest
+    notes are the bass.
+    """
     if rule.chords or rule.notes == "highest":
         return Role.PAD
     if rule.repeat:
@@ -81,48 +84,50 @@ def role_by_rule(rule: StrandRule) -> Role | None:
 def roles_by_music(lines: Mapping[str, Heard]) -> dict[str, Role]:
     """The role of each line among the others; lines without notes have none."""
     sounding = {name: line for name, line in lines.items() if line.notes}
-    tune = _tune(sounding)
-    lows = _lowest_at(sounding)
-    found: dict[str, Role] = {}
-    for name, line in sounding.items():
-        found[name] = _role(name, line, tune, lows, sounding)
-    return found
+    together = {name for name in sounding if _moves_with(name, sounding)}
+    scene = _Scene(sounding, together, _tune(sounding, together), _lowest_at(sounding))
+    return {name: _role(name, line, scene) for name, line in sounding.items()}
 
 
-def _role(
-    name: str,
-    line: Heard,
-    tune: str,
-    lows: Mapping[int, int],
-    lines: Mapping[str, Heard],
-) -> Role:
+@dataclass(frozen=True, slots=True)
+class _Scene:
+    """All lines of a passage: those that move together as chords, the tune, the lowest notes."""
+
+    lines: Mapping[str, Heard]
+    together: set[str]
+    tune: str
+    lows: Mapping[int, int]
+
+    @property
+    def sung(self) -> list[str]:
+        """The lines with words."""
+        return [name for name, line in self.lines.items() if line.words]
+
+
+def _role(name: str, line: Heard, scene: _Scene) -> Role:
     if not line.pitched:
         return Role.FIGURE
-    if name == tune or (tune and _doubles(line, lines[tune])):
+    if name == scene.tune or scene.sung == [name] or _doubles(line, scene.lines.get(scene.tune)):
         return Role.TUNE
-    if _is_bass(line, lows):
+    if _is_bass(line, scene.lows):
         return Role.BASS
-    if line.at_once >= _figures()["music"]["chordal"]:
+    if line.at_once >= _figures()["music"]["chordal"] or name in scene.together:
         return Role.PAD
-    if _is_figure(line):
-        return Role.FIGURE
-    others = [o for n, o in lines.items() if n not in (name, tune) and o.pitched]
-    return Role.PAD if _moves_with(line, others) else Role.COUNTER
+    return Role.FIGURE if _is_figure(line) else Role.COUNTER
 
 
-def _tune(lines: Mapping[str, Heard]) -> str:
-    """The line with words; else the highest that is one note at a time and moves."""
-    sung = [name for name, line in lines.items() if line.words]
-    if sung:
-        return max(sung, key=lambda name: lines[name].height)
-    single = {
-        name: line
-        for name, line in lines.items()
+def _tune(lines: Mapping[str, Heard], together: set[str]) -> str:
+    """The highest line with words; else the highest single line that moves on its own."""
+    busiest = max((len(line.notes) for line in lines.values() if line.pitched), default=0)
+    present = {name: line for name, line in lines.items() if 4 * len(line.notes) >= busiest}
+    sung = [name for name, line in present.items() if line.words]
+    single = [
+        name
+        for name, line in present.items()
         if line.pitched and line.at_once < _figures()["music"]["chordal"]
-    }
-    busiest = max((len(line.notes) for line in single.values()), default=0)
-    moving = [name for name, line in single.items() if 3 * len(line.notes) >= busiest]
-    return max(moving, key=lambda name: single[name].height, default="")
+    ]
+    alone = [name for name in single if name not in together]
+    return max(sung or alone or single, key=lambda name: lines[name].height, default="")
 
 
 def _lowest_at(lines: Mapping[str, Heard]) -> dict[int, int]:
@@ -143,7 +148,7 @@ def _is_bass(line: Heard, lows: Mapping[int, int]) -> bool:
     mean = sum(lowest) / max(1, len(lowest))
     if line.at_once >= figures["chordal"] or mean >= figures["low_enough"]:
         return False
-    share = figures["lowest"] * len(line.notes)
+    share = float(figures["lowest"]) * len(line.notes)
     return bottom >= share or (at_bottom >= share and _in_octaves(line, lows) >= share)
 
 
@@ -152,27 +157,33 @@ def _in_octaves(line: Heard, lows: Mapping[int, int]) -> int:
     return sum(1 for start, _, h in line.notes if h and (min(h) - lows[start]) % 12 == 0)
 
 
-def _doubles(line: Heard, tune: Heard) -> bool:
+def _doubles(line: Heard, tune: Heard | None) -> bool:
+    if tune is None:
+        return False
     names = {(start, max(h) % 12) for start, _, h in tune.notes if h}
     same = sum(1 for start, _, h in line.notes if h and (start, max(h) % 12) in names)
-    return same >= _figures()["music"]["doubles"] * len(line.notes)
+    return same >= float(_figures()["music"]["doubles"]) * len(line.notes)
 
 
 def _is_figure(line: Heard) -> bool:
     figures = _figures()["music"]
     counts = Counter(line.bars)
-    again = sum(count for count in counts.values() if count > 1)
+    again: int = sum(count for count in counts.values() if count > 1)
     onsets = sum(len(at) for at, _ in line.bars)
-    enough = onsets >= figures["figure_notes"] * len(line.bars)
-    return enough and again >= figures["repeats"] * len(line.bars) and len(line.bars) > 1
+    enough: bool = onsets >= figures["figure_notes"] * len(line.bars)
+    return enough and len(line.bars) > 1 and again >= float(figures["repeats"]) * len(line.bars)
 
 
-def _moves_with(line: Heard, others: list[Heard]) -> bool:
-    """True where it moves in one rhythm with at least two other lines."""
+def _moves_with(name: str, lines: Mapping[str, Heard]) -> bool:
+    """True where a line moves in one rhythm with at least two others, on other notes."""
+    line = lines[name]
     need = _figures()["music"]["together"] * len(line.notes)
-    mine = [(start, end) for start, end, _ in line.notes]
+    if line.words or not line.pitched:
+        return False
     fellows = 0
-    for other in others:
-        theirs = {(start, end) for start, end, _ in other.notes}
-        fellows += sum(1 for note in mine if note in theirs) >= need
+    for other, fellow in lines.items():
+        if other == name or not fellow.pitched or fellow.words or _doubles(line, fellow):
+            continue
+        theirs = {(start, end) for start, end, _ in fellow.notes}
+        fellows += sum(1 for start, end, _ in line.notes if (start, end) in theirs) >= need
     return fellows > 1

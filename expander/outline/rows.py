@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from itertools import pairwise
 
 from expander.checks.music import Chord, Music, Voice
 from expander.model.instrument import Ensemble, Player
@@ -21,7 +22,9 @@ _PROMINENCE = {role: place for place, role in enumerate(Role)}
 # From a plan ---------------------------------------------------------------------------------
 
 
-def roles_of_strands(strands: Mapping[str, Strand], rules: Rules, sketch: Sketch) -> dict[str, Role]:
+def roles_of_strands(
+    strands: Mapping[str, Strand], rules: Rules, sketch: Sketch
+) -> dict[str, Role]:
     """The role of every strand: by its name, its rule, or the music it holds."""
     starts = [bar.start for bar in sketch.bars]
     heard = roles_by_music({name: _strand_heard(s, starts) for name, s in strands.items()})
@@ -41,7 +44,8 @@ def _strand_heard(strand: Strand, starts: Sequence[int]) -> Heard:
     for bar, layers in strand.bars.items():
         for event in (e for layer in layers for e in layer if e.notes):
             start = starts[bar] + event.at
-            heights = tuple(int(n.pitch.semitone) for n in event.notes if not isinstance(n.pitch, Drum))
+            pitches = [n.pitch for n in event.notes]
+            heights = tuple(int(p.semitone) for p in pitches if not isinstance(p, Drum))
             notes.append((start, start + event.duration, heights))
             words = words or any(lyric.text.strip() for lyric in event.lyrics)
     return Heard(tuple(sorted(notes)), words)
@@ -63,9 +67,7 @@ def rows_of_plan(
                 mine = cells[line.seat.player]
                 mine[bar] = _more_prominent(mine.get(bar), cell)
     standing = sorted({player for stave in ensemble.staves for player in stave.players})
-    return tuple(
-        _row(ensemble.players[i].label, cells[i], spans[i], music) for i in standing
-    )
+    return tuple(_row(ensemble.players[i].label, cells[i], spans[i], music) for i in standing)
 
 
 def _cell(line: Line, roles: Mapping[str, Role], player: Player) -> Cell:
@@ -91,13 +93,15 @@ def _more_prominent(old: Cell | None, new: Cell) -> Cell:
 def rows_of_score(music: Music, sections: Sequence[range]) -> tuple[Row, ...]:
     """A row for each part (for each staff of a short score), its roles read section by section."""
     voices = dict(_rows_with_voices(music))
+    sung = {stand.name for stand in music.stands if stand.sung}
     cells: dict[str, dict[int, Cell]] = {name: {} for name in voices}
     for bars in sections:
-        chords = {name: [c for v in vs for c in v.chords if c.bar in bars] for name, vs in voices.items()}
-        roles = roles_by_music({name: _heard(own) for name, own in chords.items()})
+        chords = {name: _inside(own, bars) for name, own in voices.items()}
+        roles = roles_by_music({name: _heard(own, name in sung) for name, own in chords.items()})
         for name, own in chords.items():
             for chord in own:
-                cells[name].setdefault(chord.bar, Cell(roles[name], "", _colour(chord), chord.hand.dynamic))
+                cell = Cell(roles[name], "", _colour(chord), chord.hand.dynamic)
+                cells[name].setdefault(chord.bar, cell)
     return tuple(
         _row(name, cells[name], [(c.start, c.end) for v in vs for c in v.chords], music)
         for name, vs in voices.items()
@@ -114,10 +118,14 @@ def _rows_with_voices(music: Music) -> Iterator[tuple[str, list[Voice]]]:
             yield f"{stand.name}, staff {staff}", [v for v in stand.voices if v.staff == staff]
 
 
-def _heard(chords: Sequence[Chord]) -> Heard:
+def _inside(voices: Sequence[Voice], bars: range) -> list[Chord]:
+    return [chord for voice in voices for chord in voice.chords if chord.bar in bars]
+
+
+def _heard(chords: Sequence[Chord], sung: bool) -> Heard:
     notes = [(c.start, c.end, tuple(h.height for h in c.heads)) for c in chords if c.struck]
-    words = [c for c in chords if any(len(lyric.text.strip()) > 1 for lyric in c.event.lyrics)]
-    return Heard(tuple(sorted(notes)), 5 * len(words) >= len(notes) > 0, tuple(_bars(chords)))
+    words = sung and any(lyric.text.strip() for c in chords for lyric in c.event.lyrics)
+    return Heard(tuple(sorted(notes)), words, tuple(_bars(chords)))
 
 
 def _bars(chords: Sequence[Chord]) -> Iterator[tuple[tuple[int, ...], tuple[int, ...]]]:
@@ -127,7 +135,7 @@ def _bars(chords: Sequence[Chord]) -> Iterator[tuple[tuple[int, ...], tuple[int,
         by_bar.setdefault(chord.bar, []).append(chord)
     for own in by_bar.values():
         tops = [max((h.height for h in c.heads), default=0) for c in own]
-        moves = tuple(b - a for a, b in zip(tops, tops[1:], strict=False))
+        moves = tuple(b - a for a, b in pairwise(tops))
         yield tuple(c.at for c in own), moves
 
 
@@ -185,4 +193,3 @@ def _longest(spans: Sequence[tuple[int, int]], music: Music) -> Stretch | None:
     seconds: Callable[[tuple[int, int]], float] = lambda span: music.seconds(*span)  # noqa: E731
     best = max(spans, key=lambda span: (round(seconds(span), 6), -span[0]))
     return Stretch(music.place(best[0])[0], music.place(best[1] - 1)[0], round(seconds(best), 3))
-

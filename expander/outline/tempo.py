@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from expander.checks.tempo import metronome
-from expander.model.score import Direction, Document, Key, Sketch, Time
+from expander.model.score import Direction, Document, Key, P, Score, Sketch, Time
 from expander.model.words import is_system_mark
 from expander.outline.values import Happening
 
@@ -16,20 +16,21 @@ _MINUTE = re.compile(r"<per-minute[^>]*>([^<]*)")
 
 
 def keys_of(heard: Sketch) -> list[Happening]:
-    """Each sounding key with its bar, from the part that has most of them; repeats left out."""
-    found: dict[int, str] = {}
+    """Each sounding key with its bar, from the first part that says any; repeats left out."""
     for part in heard.parts:
-        for index, bar in enumerate(part.bars):
-            for change in bar.changes:
-                if isinstance(change.what, Key):
-                    found.setdefault(index, key_name(change.what))
-        if found:
-            break
-    return _fresh([Happening(bar, text) for bar, text in sorted(found.items())])
+        keys = [
+            Happening(index, key_name(change.what))
+            for index, bar in enumerate(part.bars)
+            for change in bar.changes
+            if isinstance(change.what, Key)
+        ]
+        if keys:
+            return _fresh(keys)
+    return []
 
 
 def key_name(key: Key) -> str:
-    """ "F major"; both keys of the signature where the file does not say which."""
+    """The key as "F major"; both keys of a signature where the file does not say which."""
     if key.own or not -7 <= key.fifths <= 7:
         return "a signature of its own"
     major, minor = f"{_MAJOR[key.fifths + 7]} major", f"{_MINOR[key.fifths + 7]} minor"
@@ -37,26 +38,28 @@ def key_name(key: Key) -> str:
     return chosen.get(key.mode, f"{major} or {minor}")
 
 
-def metres_of(score: Document) -> list[Happening]:
+def metres_of(score: Score[P]) -> list[Happening]:
     """Each time signature with its bar."""
     return _fresh([Happening(i, metre_name(bar.time)) for i, bar in enumerate(score.bars)])
 
 
 def metre_name(time: Time) -> str:
-    """ "4/4", "2+3/8"; "free" where there is no metre."""
+    """The metre as "4/4" or "2+3/8"; "free" where there is none."""
     return " + ".join(f"{beats}/{kind}" for beats, kind in time.beats) or "free"
 
 
 def tempi_of(score: Document) -> list[Happening]:
     """Each tempo mark with its bar: its words, and its number where it has one."""
-    found: dict[int, list[str]] = {}
-    for part in score.parts:
-        for index, bar in enumerate(part.bars):
-            for one in bar.directions:
-                text = _tempo_text(one)
-                if text and text not in found.setdefault(index, []):
-                    found[index].append(text)
-    return [Happening(bar, ", ".join(texts)) for bar, texts in sorted(found.items()) if texts]
+    marks = [
+        (index, _tempo_text(one))
+        for part in score.parts
+        for index, bar in enumerate(part.bars)
+        for one in bar.directions
+    ]
+    found: dict[int, dict[str, None]] = {}
+    for bar, text in sorted((m for m in marks if m[1]), key=lambda m: m[0]):
+        found.setdefault(bar, {})[text] = None
+    return [Happening(bar, ", ".join(texts)) for bar, texts in found.items()]
 
 
 def _tempo_text(one: Direction) -> str:
@@ -66,7 +69,10 @@ def _tempo_text(one: Direction) -> str:
     words = [m.text.strip() for m in one.marks if m.name == "words"]
     numbers = [_number(m.inner) for m in one.marks if m.name == "metronome" and metronome(m)]
     jump = one.sound and not one.sound.get("tempo") and one.sound.attributes
-    return " ".join(t for t in (*words, *numbers) if t) if numbers or not jump else ""
+    if jump and not numbers:
+        return ""
+    said, number = " ".join(words), ", ".join(numbers)
+    return f"{said} ({number})" if said and number else said or number
 
 
 def _number(inner: str) -> str:

@@ -6,7 +6,16 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from expander.outline.curves import LEVELS
-from expander.outline.values import Happening, LyricLine, Outline, Role, Row, Section, Stretch
+from expander.outline.values import (
+    Happening,
+    LyricLine,
+    Outline,
+    Playing,
+    Role,
+    Row,
+    Section,
+    Stretch,
+)
 
 WIDTH = 100
 BARS_A_LINE = 60
@@ -74,9 +83,12 @@ def _section(outline: Outline, section: Section) -> Iterator[str]:
         where = outline.bars(line.first, line.last)
         yield from _wrapped(f"{verse_mark(section, line)}{line.text}", "  ", f"  {where:>7}  ")
     for one in section.players:
-        what = one.role.value if one.strand in ("", one.role.value) else f"{one.role.value}: {one.strand}"
-        colour = f" ({one.colour})" if one.colour else ""
-        yield from _wrapped(f"{one.names}{colour}", " " * 24, f"  {what:<20}  ")
+        yield from _wrapped(who(one), "", f"  {one.title:<20}  ")
+
+
+def who(playing: Playing) -> str:
+    """Names and colours in one line: "Voice; Violin I (mf)"."""
+    return "; ".join(f"{names} ({told})" if told else names for names, told in playing.who)
 
 
 def verse_mark(section: Section, line: LyricLine) -> str:
@@ -93,7 +105,8 @@ def _wrapped(text: str, indent: str, first: str | None = None) -> list[str]:
 
 
 def _map(outline: Outline) -> Iterator[str]:
-    yield "WHO PLAYS WHEN  " + ", ".join(f"{LETTERS[r]} {r.value}" for r in Role) + f", {SILENT} silent"
+    letters = ", ".join(f"{LETTERS[role]} {role.value}" for role in Role)
+    yield f"WHO PLAYS WHEN  {letters}, {SILENT} silent"
     if not outline.exact:
         yield "  (roles are read from the music; a rule file says them exactly)"
     wide = _name_width(outline)
@@ -146,18 +159,15 @@ def _step(values: Sequence[float], bar: int) -> str:
 
 def _stretches(outline: Outline) -> Iterator[str]:
     wide = _name_width(outline)
-    yield f"{'LONGEST STRETCHES':<{wide + 2}}  {'without a rest':<22}  silent"
+    yield f"{'LONGEST (bars, time)':<{wide + 2}}  {'without a rest':<22}  silent"
     for row in outline.rows:
         playing, silent = stretch(outline, row.playing), stretch(outline, row.silent)
         yield f"  {row.name[:wide]:<{wide}}  {playing:<22}  {silent}"
 
 
 def stretch(outline: Outline, one: Stretch | None) -> str:
-    """A stretch as bars and time; a dash for none."""
-    if one is None:
-        return "–"
-    word = "bar" if one.first == one.last else "bars"
-    return f"{word} {outline.bars(one.first, one.last)}, {minutes(one.seconds)}"
+    """A stretch as bars and time, "20-26, 0:20"; a dash for none."""
+    return f"{outline.bars(one.first, one.last)}, {minutes(one.seconds)}" if one else "–"
 
 
 def _remarks(outline: Outline) -> Iterator[str]:
@@ -178,4 +188,3 @@ def lyrics_as_text(outline: Outline) -> str:
             lines += _wrapped(f"{verse_mark(section, one)}{one.text}", "", f"  {where:>7}  ")
             lines.append("")
     return "\n".join(lines).rstrip() + "\n"
-

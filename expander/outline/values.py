@@ -67,12 +67,20 @@ class LyricLine:
 
 @dataclass(frozen=True, slots=True)
 class Playing:
-    """Who plays one strand in one colour in a section."""
+    """Who plays one strand in a section: names with their colour, in score order."""
 
     role: Role
     strand: str
-    colour: str
-    names: str
+    who: tuple[tuple[str, str], ...]
+
+    @property
+    def title(self) -> str:
+        """Role and strand, the strand only where it says more."""
+        return (
+            self.role.value
+            if self.strand in self.role.value
+            else f"{self.role.value}: {self.strand}"
+        )
 
 
 @dataclass(frozen=True, slots=True)
