@@ -130,7 +130,8 @@ class InHand:
 class Stand:
     """One part of the score: what stands on one player's (or section's) music stand.
 
-    `name` is unique in the score. `instrument` is None where the part was not recognised, `key`
+    `name` is unique in the score. `instrument` is None where the part was not recognised; it has no
+    ranges where a singer's voice is `doubtful`. `key` is
     the key its name has, `numbers` the players its name counts. `stated` is the transposition the
     file gives first, None where it gives none; `move` the one taken. `players` is how many read
     it. `voices` has every layer with music, `chords` all of them in order of time.
@@ -146,6 +147,7 @@ class Stand:
     stated: Transposition | None
     move: Transposition
     players: int
+    doubtful: bool
     sung: bool
     voices: tuple[Voice, ...]
     chords: tuple[Chord, ...]

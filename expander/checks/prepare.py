@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
 
 from expander.catalogue.limits import section_sizes
+from expander.catalogue.loader import CLEFS, instrument
 from expander.catalogue.naming import plain, words
 from expander.catalogue.recognise import Recognised, recognise
+from expander.checks.figures import figures
 from expander.checks.following import Follower
 from expander.checks.music import Chord, InHand, Music, Stand, Voice
 from expander.checks.tempo import clock_of
@@ -16,6 +20,8 @@ from expander.model.finding import Ledger
 from expander.model.instrument import Ensemble, Instrument
 from expander.model.pitch import Transposition, Written
 from expander.model.score import Clef, Document, Part
+
+_LOW_VOICE = ("bass", "b", "basso", "bassus", "basses")
 
 CHOIR = 3
 """As many sung parts make a choir, whose parts have several readers."""
@@ -33,8 +39,11 @@ def music_of(
 ) -> Music:
     """The score prepared for checking."""
     names = unique_names(score)
-    known = [_recognised(part, ensemble) for part in score.parts]
-    sizes = _Sizes(score, known, ensemble)
+    choir, old = _is_choir(score), _by_function(score)
+    known = [_recognised(part, ensemble, choir) for part in score.parts]
+    if old:
+        known = [one._replace(doubtful=True) if _sings(one) else one for one in known]
+    sizes = _Sizes(score, [one.found for one in known], ensemble)
     stands = tuple(
         _stand(score, index, names[index], known[index], sizes) for index in range(len(names))
     )
@@ -58,18 +67,65 @@ def unique_names(score: Document) -> list[str]:
 # ------------------------------------------------------------------ who plays
 
 
-def _recognised(part: Part[Written], ensemble: Ensemble | None) -> Recognised | None:
+class Known(NamedTuple):
+    """What a part was recognised as; `doubtful` where a singer's voice had to be guessed."""
+
+    found: Recognised | None
+    doubtful: bool = False
+
+
+def _recognised(part: Part[Written], ensemble: Ensemble | None, choir: bool) -> Known:
+    clef, name = first_clef(part), plain(part.name)
+    if name.partition(" ")[0] in figures()["by-function"]["names"]:
+        return Known(Recognised(instrument("soprano")) if has_words(part) else None, doubtful=True)
+    found = _read(part, clef, sung=has_words(part)) or _by_line_up(part, ensemble)
+    if found is None and choir and name in _LOW_VOICE:
+        found = _read(part, clef, sung=True)
+    if found is None or found.instrument.family != "voice":
+        return Known(found)
+    if name in _LOW_VOICE:
+        found = Recognised(instrument("bass"), found.numbers)
+    elif name in figures()["by-function"]["any voice"]:
+        return Known(found, doubtful=True)
+    ways = {_read(part, CLEFS[one], sung=True) for one in ("treble", "bass", "alto")}
+    guessed = len(ways) > 1 and name not in _LOW_VOICE
+    return Known(found, doubtful=guessed or _strange_clef(found.instrument, clef))
+
+
+def _read(part: Part[Written], clef: Clef | None, *, sung: bool) -> Recognised | None:
     sound = part.sounds[0] if part.sounds else None
-    found = recognise(
+    return recognise(
         " ".join(part.name.split()),
         part.short,
         sound.sound if sound else "",
         stated_transposition(part),
         sound.program if sound else 0,
-        has_words=has_words(part),
-        clef=first_clef(part),
+        has_words=sung,
+        clef=clef,
     )
-    return found or _by_line_up(part, ensemble)
+
+
+def _strange_clef(one: Instrument, clef: Clef | None) -> bool:
+    """True for a high voice in a low clef and the reverse: the name means something else."""
+    if clef is None or one.id == "tenor":
+        return False
+    low = clef.sign == "F" or clef.octave < 0
+    return low != (one.id in ("bass", "baritone")) and clef.sign != "C"
+
+
+def _is_choir(score: Document) -> bool:
+    names = {plain(part.name) for part in score.parts}
+    return len(names & {"soprano", "alto", "tenor"}) > 1
+
+
+def _by_function(score: Document) -> bool:
+    """True where the parts are called after their place in the texture, as before 1700."""
+    words = figures()["by-function"]["names"]
+    return any(plain(part.name).partition(" ")[0] in words for part in score.parts)
+
+
+def _sings(one: Known) -> bool:
+    return one.found is not None and one.found.instrument.family == "voice"
 
 
 def _by_line_up(part: Part[Written], ensemble: Ensemble | None) -> Recognised | None:
@@ -164,32 +220,35 @@ def is_plural(name: str, one: Instrument) -> bool:
 # ------------------------------------------------------------------- one part
 
 
-def _stand(score: Document, index: int, name: str, one: Recognised | None, sizes: _Sizes) -> Stand:
-    part = score.parts[index]
+def _stand(score: Document, index: int, name: str, known: Known, sizes: _Sizes) -> Stand:
+    part, one = score.parts[index], known.found
     stated = stated_transposition(part)
-    instrument = one.instrument if one else None
+    played = one.instrument if one else None
+    if played and known.doubtful:
+        played = without_ranges(played)
     key = one.key if one else ""
-    move = taken(instrument, stated, key, score.header.concert_pitch)
+    move = taken(played, stated, key, score.header.concert_pitch)
     if stated is None and not score.header.concert_pitch:
-        move = octave_that_fits(instrument, move, part)
-    follower = Follower(score, part, instrument, key, move)
+        move = octave_that_fits(played, move, part, key)
+    follower = Follower(score, part, played, key, move)
     voices = tuple(
         Voice(layer.staff, layer.voice, tuple(chords))
         for layer, chords in zip(part.layers, follower.walk(), strict=True)
         if chords
     )
-    start = (InHand(0, 0, 0, instrument, True),) if instrument else ()
+    start = (InHand(0, 0, 0, played, True),) if played else ()
     return Stand(
         index=index,
         name=name,
         part=part,
-        instrument=instrument,
+        instrument=played,
         numbers=one.numbers if one else (),
         key=key,
         stated=stated,
         move=move,
         players=sizes.of(part, one),
-        sung=bool(instrument and instrument.family == "voice") or has_words(part),
+        doubtful=known.doubtful,
+        sung=bool(played and played.family == "voice") or has_words(part),
         voices=voices,
         chords=_merged(voices),
         words=tuple(follower.words),
@@ -197,6 +256,11 @@ def _stand(score: Document, index: int, name: str, one: Recognised | None, sizes
         hands=tuple(follower.at_bars),
         cued=frozenset(follower.cued),
     )
+
+
+def without_ranges(one: Instrument) -> Instrument:
+    """A singer whose voice is not known: nothing is held against its range."""
+    return replace(one, professional=None, comfortable=None, student=None, widest=None)
 
 
 def _merged(voices: Sequence[Voice]) -> tuple[Chord, ...]:

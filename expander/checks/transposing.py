@@ -18,6 +18,9 @@ CROOKED = frozenset(
 """Instruments that scores have in any key: with crooks, valves or, for drums, by their tuning."""
 
 
+OCTAVE_DOWN = Transposition(octave=-1)
+
+
 def semitones(one: Transposition) -> int:
     """From written to sounding, octaves included."""
     return int(one.interval.chromatic)
@@ -51,19 +54,23 @@ def taken(
 
 
 def octave_that_fits(
-    one: Instrument | None, move: Transposition, part: Part[Written]
+    one: Instrument | None, move: Transposition, part: Part[Written], key: str
 ) -> Transposition:
     """For a part that states nothing: the octave in which more of its notes can be played.
 
     Files give double basses and tenors as written or as sounding; octave clefs count as sounding.
+    Horns and trumpets whose key nobody tells are read in their usual key or as they sound.
     """
-    if one is None or one.professional is None or not may_be_octaves(one):
+    if one is None or one.professional is None:
+        return move
+    silent = one.id in CROOKED and not key and not one.concert_keeps
+    if not silent and not may_be_octaves(one):
         return move
     if any(isinstance(c.what, Clef) and c.what.octave for bar in part.bars for c in bar.changes):
         return CONCERT
     low, high = (int(p.semitone) for p in one.sounding(one.professional))
     heights = _heights(part)
-    choices = (move, CONCERT, Transposition(octave=-1))
+    choices = (move, CONCERT, one.transposition) if silent else (move, CONCERT, OCTAVE_DOWN)
     return max(choices, key=lambda way: sum(low <= h + semitones(way) <= high for h in heights))
 
 

@@ -21,6 +21,15 @@ def detect(music: Music) -> Iterator[Hit]:
                 "notation only. Name it after an instrument, or give the line-up.",
                 figure="an instrument of the catalogue",
             )
+        elif stand.doubtful and stand.chords:
+            yield Hit(
+                stand,
+                0,
+                None,
+                "the part is sung, and its name does not tell by which voice; it is not held "
+                "against a range.",
+                figure="soprano, alto, tenor, bass ...",
+            )
 
 
 CHECK = Check(

@@ -14,13 +14,24 @@ OPEN = ("begin", "middle")
 CLOSING = ("middle", "end")
 
 
+MOST = 0.2
+"""Share of a line's syllables from which its hyphens are taken for useless altogether."""
+
+
 def detect(music: Music) -> Iterator[Hit]:
     """Words that begin and do not end or end without a beginning."""
     for stand in music.stands:
         if stand.sung:
             for voice in stand.voices:
                 for verse, line in _verses(voice).items():
-                    yield from _broken(stand, verse, line)
+                    yield from _gathered(stand, line, list(_broken(stand, verse, line)))
+
+
+def _gathered(stand: Stand, line: list[tuple[Chord, Lyric]], hits: list[Hit]) -> list[Hit]:
+    """One finding for a line whose hyphens mean nothing."""
+    if len(hits) <= max(3, MOST * len(line)):
+        return hits
+    return [_hit(stand, line[0][0], f"{len(hits)} hyphens of this line do not make words", "")]
 
 
 def _verses(voice: Voice) -> dict[str, list[tuple[Chord, Lyric]]]:

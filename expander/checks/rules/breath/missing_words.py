@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figures
 from expander.checks.music import Chord, Music, Stand
 from expander.model.finding import Severity
+
+FEW = 4
+MOST = 0.1
+"""So many silent entries, or this share of the syllables, are told one by one."""
 
 
 def detect(music: Music) -> Iterator[Hit]:
@@ -21,7 +26,15 @@ def detect(music: Music) -> Iterator[Hit]:
                       severity=Severity.NOTE)  # fmt: skip
             continue
         for voice in stand.voices:
-            yield from _silent_entries(stand, voice.chords, sung)
+            yield from _gathered(stand, list(_silent_entries(stand, voice.chords, sung)), len(sung))
+
+
+def _gathered(stand: Stand, hits: list[Hit], syllables: int) -> list[Hit]:
+    """One finding for a line that has rests within syllables as a habit."""
+    if len(hits) <= max(FEW, MOST * syllables):
+        return hits
+    message = f"{len(hits)} entries have no syllable; this is the first."
+    return [replace(hits[0], message=message)]
 
 
 def _wordless(stand: Stand) -> bool:

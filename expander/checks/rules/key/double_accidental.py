@@ -21,10 +21,10 @@ def detect(music: Music) -> Iterator[Hit]:
 def _doubles(stand: Stand) -> Iterator[Hit]:
     for chord in stand.chords:
         for head in chord.heads:
-            if abs(head.written.alter) < DOUBLE or not head.struck:
+            if abs(float(head.written.alter)) < DOUBLE or not head.struck:
                 continue
             sounding = head.written.moved(chord.hand.move)
-            if abs(sounding.alter) < DOUBLE:
+            if abs(float(sounding.alter)) < DOUBLE:
                 yield Hit(
                     stand,
                     chord.bar,

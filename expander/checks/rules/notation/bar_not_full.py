@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from expander.checks.check import Check, Hit
@@ -15,8 +16,38 @@ from expander.model.score import Bar, Event, PartBar
 Events = tuple[Event[Written], ...]
 
 
+APART = 0.25
+"""Share of bars with parts of different lengths from which the barring itself is the fault."""
+
+FIRST = 3
+"""So many bars of a part are told one by one; more of them are counted in one finding."""
+
+
 def detect(music: Music) -> Iterator[Hit]:
     """Bars of one part that differ from the others, gaps in a stave, bars that miss the metre."""
+    hits = list(_all(music))
+    bars = {hit.bar for hit in hits if hit.stand}
+    if len(bars) > max(FIRST, APART * len(music.score.bars)) and len(music.stands) > 1:
+        yield _apart(music, hits, len(bars))
+        return
+    by_stand: dict[int, list[Hit]] = {}
+    for hit in hits:
+        by_stand.setdefault(hit.stand.index if hit.stand else -1, []).append(hit)
+    for mine in by_stand.values():
+        yield from mine[:FIRST] if len(mine) > FIRST + 1 else mine
+        if len(mine) > FIRST + 1:
+            message = f"{len(mine) - FIRST} more bars of this kind follow, to bar "
+            last = music.score.bars[mine[-1].bar].number
+            yield replace(mine[FIRST], message=f"{message}{last}; this is the first of them.")
+
+
+def _apart(music: Music, hits: list[Hit], count: int) -> Hit:
+    """The one finding for a score whose parts are barred each for itself."""
+    message = f"in {count} of {len(music.score.bars)} bars the parts do not have the same length."
+    return replace(hits[0], stand=None, at=0, message=message, severity=Severity.ERROR)
+
+
+def _all(music: Music) -> Iterator[Hit]:
     reaches = [_reaches(stand) for stand in music.stands]
     irregular = _irregular(music)
     for index in range(len(music.score.bars)):
@@ -50,6 +81,7 @@ def _gaps(music: Music, stand: Stand, index: int) -> Iterator[Hit]:
                 hole,
                 "there is a gap: neither a note nor a rest stands here.",
                 figure=_length(music, music.score.bars[index].length),
+                severity=Severity.WARNING,
             )
 
 

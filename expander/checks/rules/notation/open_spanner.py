@@ -41,8 +41,7 @@ def _ends(stand: Stand) -> Iterator[End]:
     for index, bar in enumerate(stand.part.bars):
         for layer in bar.layers:
             for event in layer:
-                if event.notes:
-                    yield from _on(index, event)
+                yield from _on(index, event)
         yield from _over(index, bar)
 
 
