@@ -1,0 +1,114 @@
+"""Players who have no line of their own in a bar double one, where the music is loud enough.
+
+Which line: by register and kind of player, tune and bass before the inner parts, those with few
+players before those with many. Prices are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from expander.revoice.casting import Cast, Casting, Given
+from expander.revoice.chairs import FORBIDDEN, Chair, joins_at
+from expander.revoice.roles import BASS, COUNTER, DRUMS, INNER, TUNE, Voice
+
+RESTS = 42.0
+"""What it costs a player to rest; a line that suits worse is not doubled."""
+
+LOADED = 6.0
+SHARES = {TUNE: 3.0, BASS: 2.5, COUNTER: 1.5, INNER: 1.2}
+"""How many players each role bears beside each other."""
+
+GOES_ON = -14.0
+CUT = 16.0
+KEYS = 3
+"""Lines that a keyboard without lines of its own takes: the chords under its hands."""
+
+
+def joined(casting: Casting, cast: Cast, voices: Sequence[Sequence[Voice]]) -> Cast:
+    """The distribution with those who double."""
+    free = [c for c in casting.chairs if _may_double(c)]
+    before: dict[int, Given] = {}
+    for bar, here in enumerate(voices):
+        loads = _loads(cast, bar, casting.chairs)
+        now: dict[int, Given] = {}
+        for chair in free:
+            if (chair.number, bar) in cast.given:
+                continue
+            taken = {g.voice.group.lead for n, g in now.items() if _same(casting, n, chair)}
+            given = _choice(casting, chair, here, before.get(chair.number), loads, taken)
+            if given is None:
+                continue
+            now[chair.number] = cast.given[chair.number, bar] = given
+            loads[given.voice.group.lead] = loads.get(given.voice.group.lead, 0) + 1
+        before = now
+    return cast
+
+
+def _may_double(chair: Chair) -> bool:
+    if not chair.pitched or chair.sings or chair.instrument.family == "pitched percussion":
+        return False
+    return chair.desk == 0 or (chair.instrument.family == "keyboard" and chair.desk < KEYS)
+
+
+def _same(casting: Casting, number: int, chair: Chair) -> bool:
+    return casting.chairs[number].player == chair.player
+
+
+def _loads(cast: Cast, bar: int, chairs: Sequence[Chair]) -> dict[int, int]:
+    """How many players have each line's group in a bar."""
+    loads: dict[int, int] = {}
+    for chair in chairs:
+        given = cast.given.get((chair.number, bar))
+        if given:
+            lead = given.voice.group.lead
+            loads[lead] = loads.get(lead, 0) + 1
+    return loads
+
+
+def _choice(
+    casting: Casting,
+    chair: Chair,
+    here: Sequence[Voice],
+    held: Given | None,
+    loads: Mapping[int, int],
+    taken: set[int],
+) -> Given | None:
+    best: tuple[float, int, Voice] | None = None
+    for voice in here:
+        lead = voice.group.lead
+        if voice.role == DRUMS or lead not in loads or lead in taken:
+            continue
+        if not _loud_enough(casting, voice, chair):
+            continue
+        price, line = _price(casting, chair, voice, held)
+        price += LOADED * loads[lead] / SHARES.get(voice.role, 1.0)
+        if best is None or (price, line) < best[:2]:
+            best = (price, line, voice)
+    if best is None or best[0] >= RESTS:
+        return None
+    return Given(best[1], best[2], doubling=True)
+
+
+def _loud_enough(casting: Casting, voice: Voice, chair: Chair) -> bool:
+    levels = casting.score.levels
+    owners = [casting.lines[n].owner.part for n in voice.group.members]
+    return max(levels[part][voice.group.bar] for part in owners) >= joins_at(chair.instrument)
+
+
+def _price(casting: Casting, chair: Chair, voice: Voice, held: Given | None) -> tuple[float, int]:
+    bar = voice.group.bar
+    options = []
+    for number in voice.group.members:
+        suit = casting.suit(number, bar, chair)
+        if suit < FORBIDDEN:
+            options.append((suit + _going_on(held, voice, number), number))
+    return min(options, default=(FORBIDDEN, -1))
+
+
+def _going_on(held: Given | None, voice: Voice, number: int) -> float:
+    if held is None:
+        return 0.0
+    if held.line == number:
+        return GOES_ON
+    return 0.0 if held.line in voice.group.everybody else CUT

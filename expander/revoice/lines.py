@@ -1,0 +1,248 @@
+"""A full score read into lines: who plays what, how high, how loud, in which colour.
+
+Conventions
+    Pitches are sounding semitones (middle C = 60). Bars are indices from 0, ticks count from the
+    start of the bar. A *line* is one layer of one part, or one note of its chords from the top
+    or the bottom; a *cell* is what a line has in one bar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from expander.checks.music import Music, Stand
+from expander.checks.prepare import has_words, music_of
+from expander.model.dynamics import LEVELS, level_after
+from expander.model.instrument import Instrument
+from expander.model.pitch import Drum, Sounding
+from expander.model.plan import Events
+from expander.model.score import Direction, Document, Event, Sketch
+from expander.sounding import to_sounding
+
+SOFT_ENOUGH = LEVELS.index("mf")
+"""The level assumed where a score says none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Owner:
+    """Who has a part of the score. `instrument` is None where the part was not recognised.
+
+    `size` is how many read the part; `sung` is true where it has words to sing.
+    """
+
+    part: int
+    name: str
+    short: str
+    instrument: Instrument | None
+    size: int
+    sung: bool
+
+    @property
+    def family(self) -> str:
+        """The family of the instrument, "" where it is not known."""
+        return self.instrument.family if self.instrument else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the score. `cells` has its events by bar, bars of silence left out.
+
+    `layer` is the index in the part's layers; `depth` 0 is the line's own note of each chord,
+    1 and on the others. `staff` is the stave of the part from 1. `unpitched` lines are drums.
+    """
+
+    number: int
+    owner: Owner
+    layer: int
+    staff: int
+    depth: int
+    cells: Mapping[int, Events]
+    unpitched: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """How a bar is played: technique and mute as rules name them, "" for the ordinary way."""
+
+    technique: str = ""
+    mute: str = ""
+
+
+PLAIN = Colour()
+
+
+@dataclass(frozen=True, slots=True)
+class FullScore:
+    """A score as it is heard, its lines, and what holds for each part by bar.
+
+    `colours` and `levels` (places in `model.dynamics.LEVELS`) are indexed by part, then bar;
+    `solos` are (part, bar) where words say that a player is alone or in front.
+    """
+
+    sketch: Sketch
+    owners: tuple[Owner, ...]
+    lines: tuple[Line, ...]
+    colours: tuple[tuple[Colour, ...], ...]
+    levels: tuple[tuple[int, ...], ...]
+    solos: frozenset[tuple[int, int]] = frozenset()
+
+
+def full_score(document: Document, sketch: Sketch | None = None) -> FullScore:
+    """Read a document into lines. `sketch` is it as heard, where that is known or was changed."""
+    heard = sketch or to_sounding(document)
+    music = music_of(document)
+    owners = tuple(_owner(stand) for stand in music.stands)
+    return FullScore(
+        sketch=heard,
+        owners=owners,
+        lines=tuple(_lines(heard, owners)),
+        colours=tuple(_colours(stand, len(heard.bars)) for stand in music.stands),
+        levels=tuple(_levels(heard, part) for part in range(len(heard.parts))),
+        solos=frozenset(_solos(music)),
+    )
+
+
+def _owner(stand: Stand) -> Owner:
+    return Owner(
+        stand.index,
+        stand.name,
+        stand.part.short or stand.name,
+        stand.instrument,
+        stand.players,
+        has_words(stand.part) and (stand.instrument is None or stand.family == "voice"),
+    )
+
+
+# -- lines -----------------------------------------------------------------------------------------
+
+
+def _lines(sketch: Sketch, owners: Sequence[Owner]) -> Iterator[Line]:
+    number = 0
+    for owner, part in zip(owners, sketch.parts, strict=True):
+        for index, layer in enumerate(part.layers):
+            cells = {
+                bar: events
+                for bar, content in enumerate(part.bars)
+                if (events := _music(content.layers[index]))
+            }
+            if cells:
+                yield Line(number, owner, index, layer.staff, 0, cells, _unpitched(cells))
+                number += 1
+
+
+def _music(events: Events) -> Events:
+    """The events to be played, cues left out; nothing where the bar is silent."""
+    kept = tuple(e for e in events if not e.cue) if any(e.cue for e in events) else events
+    return kept if any(e.notes for e in kept) else ()
+
+
+def _unpitched(cells: Mapping[int, Events]) -> bool:
+    notes = [n for events in cells.values() for e in events for n in e.notes]
+    return all(isinstance(n.pitch, Drum) for n in notes)
+
+
+def split(lines: Sequence[Line], low: frozenset[int]) -> tuple[Line, ...]:
+    """Every line as lines of single notes, numbered anew.
+
+    Chords of a line give the highest note to depth 0, or the lowest where the line's number is in
+    `low` (basses), the others in order to depths 1 and on.
+    """
+    found: list[Line] = []
+    for line in lines:
+        deepest = 1 if line.unpitched else _deepest(line)
+        for depth in range(deepest):
+            cells = _at_depth(line, depth, line.number in low) if deepest > 1 else line.cells
+            if cells:
+                found.append(replace(line, number=len(found), depth=depth, cells=cells))
+    return tuple(found)
+
+
+def _deepest(line: Line) -> int:
+    return max(len(e.notes) for events in line.cells.values() for e in events)
+
+
+def _at_depth(line: Line, depth: int, low: bool) -> dict[int, Events]:
+    cells = {bar: _thin(events, depth, low) for bar, events in line.cells.items()}
+    return {bar: events for bar, events in cells.items() if any(e.notes for e in events)}
+
+
+def _thin(events: Events, depth: int, low: bool) -> Events:
+    return tuple(_thin_event(event, depth, low) for event in events)
+
+
+def _thin_event(event: Event[Sounding], depth: int, low: bool) -> Event[Sounding]:
+    if not event.notes or (len(event.notes) == 1 and depth == 0):
+        return event
+    notes = sorted(event.notes, key=lambda n: height(n.pitch), reverse=not low)
+    if depth >= len(notes):
+        return Event(event.at, event.duration, (), event.value)
+    marks = tuple(m for m in event.marks if m.name not in _CHORD_MARKS)
+    kept = replace(event, notes=(notes[depth],), marks=marks)
+    return replace(kept, lyrics=()) if depth else kept
+
+
+_CHORD_MARKS = frozenset({"arpeggiate", "non-arpeggiate"})
+
+
+def height(pitch: Sounding | Drum) -> int:
+    """Sounding semitones, quarter tones rounded down; drums lie at 0."""
+    return 0 if isinstance(pitch, Drum) else int(pitch.semitone)
+
+
+@lru_cache(maxsize=65536)
+def heights(events: Events) -> tuple[int, ...]:
+    """The sounding semitones of all pitched notes of a cell, grace notes left out."""
+    return tuple(
+        int(n.pitch.semitone)
+        for e in events
+        if e.duration
+        for n in e.notes
+        if not isinstance(n.pitch, Drum)
+    )
+
+
+# -- how it is played ------------------------------------------------------------------------------
+
+_BOWS = {"pizz": "pizzicato", "col legno": "col legno battuto"}
+
+
+def _colours(stand: Stand, bars: int) -> tuple[Colour, ...]:
+    """The colour of each bar: that of its first chord; a silent bar has the last one's."""
+    found: dict[int, Colour] = {}
+    for chord in stand.chords:
+        hand = chord.hand
+        found.setdefault(chord.bar, Colour(_BOWS.get(hand.bow, ""), hand.mute))
+    colours, current = [], PLAIN
+    for bar in range(bars):
+        current = found.get(bar, current)
+        colours.append(current)
+    return tuple(colours)
+
+
+def _levels(sketch: Sketch, part: int) -> tuple[int, ...]:
+    """The loudest level in force in each bar."""
+    found: list[int] = []
+    current = SOFT_ENOUGH
+    for bar in sketch.parts[part].bars:
+        inside = [LEVELS.index(name) for d in bar.directions if (name := _level(d))]
+        found.append(max([current, *inside]) if not _at_start(bar.directions) else max(inside))
+        current = inside[-1] if inside else current
+    return tuple(found)
+
+
+def _level(direction: Direction) -> str:
+    name = level_after(direction)
+    return name if name in LEVELS and name != "n" else ""
+
+
+def _at_start(directions: Sequence[Direction]) -> bool:
+    return any(d.at == 0 and _level(d) for d in directions)
+
+
+def _solos(music: Music) -> Iterator[tuple[int, int]]:
+    for stand in music.stands:
+        for chord in stand.chords:
+            if chord.hand.label in ("solo", "soli"):
+                yield stand.index, chord.bar

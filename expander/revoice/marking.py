@@ -1,0 +1,130 @@
+"""The marks that go with the music: dynamics, hairpins and words of whoever had it before.
+
+What belonged to the old player's hands or name ("pizz.", "con sord.", "div.", "a 2", "solo") is
+left out; colours come back as ways of playing where the new player has them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from expander.checks.figures import folded
+from expander.checks.saying import said_by
+from expander.model.dynamics import LEVELS, dynamic, level_after
+from expander.model.pitch import Sounding
+from expander.model.plan import Events
+from expander.model.score import Direction, Mark, Part
+from expander.model.words import is_system_mark
+from expander.revoice.lines import FullScore, Line
+
+_HANDS = frozenset({"bow", "mute", "split", "label", "sticks"})
+_SPANNING = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
+_OPENING = frozenset({"start", "crescendo", "diminuendo", "up", "down"})
+_LEFT_BEHIND = frozenset({"octave-shift", "harp-pedals", "pedal", "string-mute", "scordatura"})
+
+Directions = dict[int, tuple[Direction, ...]]
+
+
+def directions_for(
+    score: FullScore, lines: Sequence[Line], numbers: Mapping[int, int], cells: Mapping[int, Events]
+) -> Directions:
+    """The marks for a player by bar; `numbers` are the lines they play, by bar.
+
+    Where the player goes over to another part's music at another level, its level is written.
+    """
+    found: dict[int, list[Direction]] = {}
+    level = ""
+    for run in _runs(lines, numbers):
+        part = lines[numbers[run[0]]].owner.part
+        staff = lines[numbers[run[0]]].staff
+        own = {bar: _own(score.sketch.parts[part], bar, staff) for bar in run}
+        _close(own, run, cells)
+        before = level_before(score, part, run[0])
+        first = next((e.at for e in cells.get(run[0], ()) if e.notes), 0)
+        said = any(level_after(d) for d in own[run[0]] if d.at <= first)
+        if before and before != level and not said:
+            own[run[0]].insert(0, dynamic(before, first))
+        level = before
+        for bar in run:
+            found[bar] = own[bar]
+            level = next((n for d in reversed(own[bar]) if (n := level_after(d))), level)
+    return {bar: tuple(marks) for bar, marks in found.items() if marks}
+
+
+def level_before(score: FullScore, part: int, bar: int) -> str:
+    """The level in force at the start of a bar of a part, "" where none was set."""
+    for index in range(bar - 1, -1, -1):
+        for direction in reversed(score.sketch.parts[part].bars[index].directions):
+            level = level_after(direction)
+            if level in LEVELS:
+                return level
+    return ""
+
+
+def _runs(lines: Sequence[Line], numbers: Mapping[int, int]) -> list[list[int]]:
+    """Neighbouring bars of one part's music."""
+    runs: list[list[int]] = []
+    for bar in sorted(numbers):
+        owner = lines[numbers[bar]].owner.part
+        last = runs[-1][-1] if runs else -2
+        if last == bar - 1 and lines[numbers[last]].owner.part == owner:
+            runs[-1].append(bar)
+        else:
+            runs.append([bar])
+    return runs
+
+
+def _own(part: Part[Sounding], bar: int, staff: int) -> list[Direction]:
+    kept = []
+    for direction in part.bars[bar].directions:
+        if is_system_mark(direction) or not _of_staff(direction, staff, part.staves):
+            continue
+        marks = tuple(m for m in direction.marks if not _personal(m))
+        if marks:
+            sound = None if len(marks) < len(direction.marks) else direction.sound
+            kept.append(replace(direction, marks=marks, staff=1, voice="", sound=sound))
+    return sorted(kept, key=lambda d: d.at)
+
+
+def _of_staff(direction: Direction, staff: int, staves: int) -> bool:
+    """Dynamics between the staves of one instrument hold for both."""
+    shared = staves > 1 and any(m.name in ("dynamics", "wedge") for m in direction.marks)
+    return shared or (direction.staff or 1) == staff
+
+
+def _personal(mark: Mark) -> bool:
+    if mark.name in _LEFT_BEHIND:
+        return True
+    if mark.name != "words":
+        return False
+    return any(state in _HANDS for state, _ in said_by(folded(mark.text)))
+
+
+def _close(
+    own: Mapping[int, list[Direction]], run: Sequence[int], cells: Mapping[int, Events]
+) -> None:
+    """Take away ends without beginning in a run, and end what is left open with its last note."""
+    opened: dict[tuple[str, str], Mark] = {}
+    for bar in run:
+        own[bar][:] = [d for d in own[bar] if _paired(d, opened)]
+    end = max((e.end for e in cells.get(run[-1], ()) if e.notes), default=0)
+    for (name, number), mark in opened.items():
+        attributes = (("type", "stop"), *((("number", number),) if mark.get("number") else ()))
+        if name == "bracket":
+            attributes = (*attributes, ("line-end", mark.get("line-end", "none")))
+        own[run[-1]].append(Direction(end, (Mark("direction-type", name, attributes),), staff=1))
+
+
+def _paired(direction: Direction, opened: dict[tuple[str, str], Mark]) -> bool:
+    """Follow the spans of a direction; False where it only ends what has not begun."""
+    keep = True
+    for mark in direction.marks:
+        if mark.name not in _SPANNING:
+            continue
+        key = (mark.name, mark.get("number", "1"))
+        if mark.get("type") in _OPENING:
+            opened[key] = mark
+        elif mark.get("type") == "stop":
+            keep = opened.pop(key, None) is not None
+    return keep

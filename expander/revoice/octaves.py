@@ -1,0 +1,235 @@
+"""In which octave each player plays: in range, without leaps, outer lines outermost.
+
+Decided for each player over the whole piece, bar by bar, players in the order in which their
+lines are needed. Prices are common practice, no source: they order the possibilities.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from expander.model.pitch import Drum
+from expander.model.plan import Events
+from expander.revoice.casting import Cast, Given, begins_tied
+from expander.revoice.chairs import Chair
+from expander.revoice.lines import Line, heights
+from expander.revoice.moments import Moments
+
+SHIFTS = (0, -1, 1, -2, 2, -3, 3)
+
+OUT = 80.0  # per note beyond the professional range
+STRAINED = 0.7  # per note and semitone beyond the comfortable register
+MOVED = 2.5  # per bar and octave
+CROSSED = 9.0  # per moment at which an outer line is no longer outermost
+MUDDY = 1.5  # per moment with an interval below its limit
+LEAP = 22.0  # a change of octave in the middle of a phrase
+BREATH = 5.0  # a change of octave after a rest
+TIED = 5000.0
+
+_FAR = 1000
+
+
+@dataclass(slots=True)
+class Edge:
+    """At a moment: highest notes of the top's pitch class and of others, lowest alike."""
+
+    top: int = -_FAR
+    below_top: int = -_FAR
+    bottom: int = _FAR
+    above_bottom: int = _FAR
+
+    def add(self, height: int, top: int, bottom: int) -> None:
+        """A note placed here."""
+        if height % 12 == top:
+            self.top = max(self.top, height)
+        else:
+            self.below_top = max(self.below_top, height)
+        if height % 12 == bottom:
+            self.bottom = min(self.bottom, height)
+        else:
+            self.above_bottom = min(self.above_bottom, height)
+
+    def crossed(self, height: int, top: int, bottom: int) -> int:
+        """How many outer lines a note would hide, or be hidden with."""
+        if height % 12 == top:
+            over = max(self.top, height) < self.below_top
+        else:
+            over = self.top > -_FAR and height > self.top
+        if height % 12 == bottom:
+            under = min(self.bottom, height) > self.above_bottom
+        else:
+            under = self.bottom < _FAR and height < self.bottom
+        return over + under
+
+
+class Octaves:
+    """Places players one after another; knows what is placed already."""
+
+    def __init__(
+        self,
+        lines: Sequence[Line],
+        moments: Sequence[Moments],
+        limits: Mapping[int, int],
+        quarter: int,
+    ) -> None:
+        self._lines = lines
+        self._moments = moments
+        self._limits = limits
+        self._quarter = quarter
+        self._edges = [[Edge() for _ in m.ticks] for m in moments]
+
+    def placed(self, cast: Cast, chairs: Sequence[Chair]) -> dict[tuple[int, int], int]:
+        """Octaves up for each chair and bar."""
+        found: dict[tuple[int, int], int] = {}
+        rows = _rows(cast)
+        order = sorted(rows, key=lambda c: (_doubles(rows[c]), -_weight(rows[c]), c))
+        for number in order:
+            found |= self._row(chairs[number], rows[number])
+            self._keep(rows[number], found, number)
+        leaders = [n for n in order if not _doubles(rows[n])]
+        for number in leaders:
+            self._again(number, chairs, rows, found)
+        return found
+
+    def _again(
+        self,
+        number: int,
+        chairs: Sequence[Chair],
+        rows: Mapping[int, Mapping[int, Given]],
+        found: dict[tuple[int, int], int],
+    ) -> None:
+        """Place a player once more, now that all others are known."""
+        self._edges = [[Edge() for _ in m.ticks] for m in self._moments]
+        for other in rows:
+            if other != number:
+                self._keep(rows[other], found, other)
+        found |= self._row(chairs[number], rows[number])
+
+    def _keep(
+        self,
+        row: Mapping[int, Given],
+        found: Mapping[tuple[int, int], int],
+        chair: int,
+    ) -> None:
+        for bar, given in row.items():
+            moments = self._moments[bar]
+            shift = 12 * found[chair, bar]
+            for index, sounding in enumerate(moments.sounding.get(given.line, ())):
+                if sounding is not None:
+                    self._edges[bar][index].add(
+                        sounding + shift, moments.tops[index], moments.bottoms[index]
+                    )
+
+    def _row(self, chair: Chair, row: Mapping[int, Given]) -> dict[tuple[int, int], int]:
+        """The cheapest octaves for one player over all bars."""
+        bars = sorted(row)
+        totals = dict.fromkeys(SHIFTS, 0.0)
+        came: list[dict[int, int]] = []
+        for place, bar in enumerate(bars):
+            leap = self._leap(row, bars[place - 1], bar) if place else 0.0
+            steps: dict[int, int] = {}
+            sums: dict[int, float] = {}
+            for shift in SHIFTS:
+                best = min(SHIFTS, key=lambda s: totals[s] + leap * abs(s - shift))
+                steps[shift] = best
+                sums[shift] = (
+                    totals[best] + leap * abs(best - shift) + self._price(chair, row[bar], shift)
+                )
+            came.append(steps)
+            totals = sums
+        return {
+            (chair.number, bar): shift
+            for bar, shift in zip(bars, _traced(totals, came), strict=True)
+        }
+
+    def _leap(self, row: Mapping[int, Given], before: int, bar: int) -> float:
+        """What a change of octave costs between two bars, per octave."""
+        if bar != before + 1:
+            return 0.5
+        old, new = row[before], row[bar]
+        cell, last = self._lines[new.line].cells[bar], self._lines[old.line].cells[before]
+        if old.line == new.line and begins_tied(cell):
+            return TIED
+        if old.line not in new.voice.group.everybody and old.line != new.line:
+            return BREATH / 2
+        return BREATH if _rested(last, cell, self._quarter) else LEAP
+
+    def _price(self, chair: Chair, given: Given, shift: int) -> float:
+        bar = given.voice.group.bar
+        moments, edges = self._moments[bar], self._edges[bar]
+        total = MOVED * abs(shift)
+        for height in heights(self._lines[given.line].cells[bar]):
+            moved = height + 12 * shift
+            total += OUT * (moved < chair.low or moved > chair.high)
+            total += STRAINED * max(0, chair.soft_low - moved, moved - chair.soft_high)
+        for index, sounding in enumerate(moments.sounding.get(given.line, ())):
+            if sounding is not None:
+                moved = sounding + 12 * shift
+                edge = edges[index]
+                total += CROSSED * edge.crossed(moved, moments.tops[index], moments.bottoms[index])
+                total += MUDDY * self._muddy(moved, min(edge.bottom, edge.above_bottom))
+        return total
+
+    def _muddy(self, one: int, other: int) -> bool:
+        low, high = min(one, other), max(one, other)
+        return low < self._limits.get(high - low, 0)
+
+
+def _traced(totals: Mapping[int, float], came: Sequence[Mapping[int, int]]) -> list[int]:
+    last = min(SHIFTS, key=lambda s: totals[s])
+    found: list[int] = []
+    for steps in reversed(came):
+        found.append(last)
+        last = steps[last]
+    return found[::-1]
+
+
+def _rows(cast: Cast) -> dict[int, dict[int, Given]]:
+    rows: dict[int, dict[int, Given]] = {}
+    for (chair, bar), given in sorted(cast.given.items(), key=lambda item: item[0]):
+        if not _silent(given):
+            rows.setdefault(chair, {})[bar] = given
+    return rows
+
+
+def _silent(given: Given) -> bool:
+    return given.line < 0
+
+
+def _doubles(row: Mapping[int, Given]) -> bool:
+    return 2 * sum(g.doubling for g in row.values()) > len(row)
+
+
+_WEIGHTS = {"tune": 10.0, "bass": 9.0, "counter": 3.0, "inner": 2.0}
+
+
+def _weight(row: Mapping[int, Given]) -> float:
+    """How much a player's lines are needed on the whole."""
+    return sum(
+        0.0
+        if g.doubling
+        else _WEIGHTS.get(g.voice.role, 1.0) + 4 * g.voice.top + 4 * g.voice.bottom
+        for g in row.values()
+    )
+
+
+def _rested(last: Events, cell: Events, quarter: int) -> bool:
+    """True where at least a quarter rest lies between two neighbouring bars' music."""
+    end = max((e.end for e in last if e.notes), default=0)
+    whole = max((e.end for e in last), default=0)
+    first = next((e.at for e in cell if e.notes), 0)
+    return whole - end + first >= quarter
+
+
+def folded(height: int, low: int, high: int) -> int:
+    """Octaves up that bring a note into a range, 0 where it is in it or nothing helps."""
+    if low <= height <= high:
+        return 0
+    options = [s for s in SHIFTS if low <= height + 12 * s <= high]
+    return min(options, key=abs, default=0)
+
+
+def pitched(events: Events) -> bool:
+    """True where a cell has a note of definite pitch."""
+    return any(not isinstance(n.pitch, Drum) for e in events for n in e.notes)

@@ -1,0 +1,322 @@
+"""A full score as a short score of two to five staves, itself a sketch to expand.
+
+Where the score has no more staves than that, each keeps its own. Otherwise lines that double are
+written once, and the staves are tune, counter-lines, inner parts, bass and percussion; equal
+rhythms of the inner parts are written as chords.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+from expander.catalogue.loader import CLEFS, instrument
+from expander.model.finding import Ledger
+from expander.model.instrument import ClefHabit, Ensemble, Instrument, Player, Seat, Stave
+from expander.model.pitch import Drum, Sounding, Written
+from expander.model.plan import Events, Strand, Task
+from expander.model.plan import Line as Played
+from expander.model.rules import Entry, Rules
+from expander.model.score import Document, Event, Harmony, Note, Part, PartBar, Score, Sketch
+from expander.notate.build import build
+from expander.revoice.account import heads, lost_note
+from expander.revoice.casting import Given
+from expander.revoice.doubling import groups_of
+from expander.revoice.lines import FullScore, full_score, height, heights
+from expander.revoice.marking import directions_for
+from expander.revoice.players import bare_system
+from expander.revoice.roles import BASS, COUNTER, DRUMS, FIGURE, INNER, TUNE, Voice, roles_of
+from expander.revoice.seats import standing_for
+from expander.sounding import origins
+
+MOST = 5
+FEWEST = 2
+LAYERS = 4
+"""Layers a staff of the short score holds; beyond them equal places share a stem."""
+
+NAMES = {
+    TUNE: ("Tune", "Tune"),
+    COUNTER: ("Counter-lines", "Ctr."),
+    INNER: ("Inner parts", "Inner"),
+    BASS: ("Bass", "Bass"),
+    DRUMS: ("Percussion", "Perc."),
+}
+
+_LAYOUTS: dict[int, dict[str, str]] = {
+    5: {TUNE: TUNE, COUNTER: COUNTER, INNER: INNER, FIGURE: INNER, BASS: BASS, DRUMS: DRUMS},
+    4: {TUNE: TUNE, COUNTER: COUNTER, INNER: INNER, FIGURE: INNER, BASS: BASS, DRUMS: BASS},
+    3: {TUNE: TUNE, COUNTER: INNER, INNER: INNER, FIGURE: INNER, BASS: BASS, DRUMS: BASS},
+    2: {TUNE: TUNE, COUNTER: TUNE, INNER: BASS, FIGURE: BASS, BASS: BASS, DRUMS: BASS},
+}
+"""For so many staves, on which of them each role stands."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where an original line stands in a bar: staff from 1 down the short score, octaves up.
+
+    `alone` is true where nothing else stands on the staff in that bar.
+    """
+
+    staff: int
+    octaves: int
+    alone: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Reduced:
+    """A short score, and where every part's music went.
+
+    In the ledger `placed` are notes that stand in it, `replaced` those doubled by one that does.
+    """
+
+    score: Document
+    ledger: Ledger
+    staves: tuple[str, ...]
+    full: FullScore
+
+
+@dataclass(slots=True)
+class _Staff:
+    """A staff under construction: rows of cells by bar, and the line whose marks it has."""
+
+    name: str
+    short: str
+    drums: bool = False
+    rows: list[dict[int, Events]] = field(default_factory=list)
+    marks_of: dict[int, int] = field(default_factory=dict)
+
+    def add(self, bar: int, cell: Events, row: int) -> None:
+        """A cell in the first row that is free in the bar, from `row` on."""
+        while True:
+            while len(self.rows) <= row:
+                self.rows.append({})
+            if bar not in self.rows[row]:
+                self.rows[row][bar] = cell
+                return
+            row += 1
+
+
+def reduce_score(document: Document, staves: int = 0, sketch: Sketch | None = None) -> Reduced:
+    """The short score of a document. `staves` is how many, 2 to 5; 0 as many as it needs.
+
+    `sketch` is the document as heard, where it was moved to another key.
+    """
+    full = full_score(document, sketch)
+    found = sum(part.staves for part in full.sketch.parts)
+    wanted = staves or MOST
+    made = _as_it_stands(full) if FEWEST <= found <= wanted else _by_roles(full, wanted)
+    made = [staff for staff in made if staff.rows]
+    written = _engraved(full, made)
+    return Reduced(written, _ledger(full, written), tuple(s.name for s in made), full)
+
+
+# -- staves ----------------------------------------------------------------------------------------
+
+
+def _as_it_stands(full: FullScore) -> list[_Staff]:
+    """Each staff of the score as a staff of its own."""
+    staves: dict[tuple[int, int], _Staff] = {}
+    for line in full.lines:
+        key = (line.owner.part, line.staff)
+        parts = full.sketch.parts[line.owner.part].staves
+        name = line.owner.name + (f" {line.staff}" if parts > 1 else "")
+        staff = staves.setdefault(key, _Staff(name, line.owner.short, line.unpitched))
+        staff.rows.append(dict(line.cells))
+        for bar in line.cells:
+            staff.marks_of.setdefault(bar, line.number)
+    return [staves[key] for key in sorted(staves)]
+
+
+def _by_roles(full: FullScore, count: int) -> list[_Staff]:
+    """Staves by role; doubled lines once."""
+    layout = _LAYOUTS[count]
+    staves = {
+        role: _Staff(*NAMES[role], drums=role == DRUMS) for role in dict.fromkeys(layout.values())
+    }
+    voices = roles_of(full, full.lines, groups_of(full.lines, len(full.sketch.bars)))
+    for bar, here in enumerate(voices):
+        for role, staff in staves.items():
+            mine = [v for v in here if layout[v.role] == role]
+            for row, cell in enumerate(_shared(full, mine, bar)):
+                staff.add(bar, cell, row)
+            if mine:
+                staff.marks_of[bar] = _foremost(mine).group.lead
+    order = [TUNE, COUNTER, INNER, BASS, DRUMS]
+    return [staves[role] for role in order if role in staves]
+
+
+def _foremost(mine: Sequence[Voice]) -> Voice:
+    order = [TUNE, BASS, COUNTER, INNER, FIGURE, DRUMS]
+    return min(mine, key=lambda v: order.index(v.role))
+
+
+def _shared(full: FullScore, mine: Sequence[Voice], bar: int) -> list[Events]:
+    """The cells of one staff in a bar from the top down, equal rhythms as chords."""
+    cells = [_cell(full, voice, bar) for voice in mine]
+    if len(cells) > 1:
+        cells = _as_chords(cells)
+    return sorted(cells, key=lambda cell: -_mean(cell))
+
+
+def _cell(full: FullScore, voice: Voice, bar: int) -> Events:
+    lead = voice.group.lead
+    return standing_for(full.lines[lead].cells[bar], Given(lead, voice), bar, full.lines)
+
+
+def _mean(cell: Events) -> float:
+    found = heights(cell)
+    return sum(found) / len(found) if found else -1.0
+
+
+def _as_chords(cells: Sequence[Events]) -> list[Events]:
+    """Cells of one rhythm become one cell of chords."""
+    together: dict[object, list[Events]] = {}
+    for cell in cells:
+        together.setdefault(_rhythm(cell), []).append(cell)
+    return [_chords(group) if len(group) > 1 else group[0] for group in together.values()]
+
+
+def _rhythm(cell: Events) -> object:
+    return tuple(
+        (e.at, e.duration, bool(e.notes), e.grace is None, _ties(e)) for e in cell if e.notes
+    )
+
+
+def _ties(event: Event[Sounding]) -> tuple[bool, bool]:
+    return any(n.tie_start for n in event.notes), any(n.tie_stop for n in event.notes)
+
+
+def _chords(group: Sequence[Events]) -> Events:
+    rows = [[e for e in cell if e.notes] for cell in group]
+    return tuple(_chord(events) for events in zip(*rows, strict=True))
+
+
+def _chord(events: Sequence[Event[Sounding]]) -> Event[Sounding]:
+    """One event with everybody's heads, a unison once; marks and words of the first."""
+    heads: dict[Sounding | Drum, object] = {}
+    for note in (n for e in events for n in e.notes):
+        held = heads.get(note.pitch)
+        heads[note.pitch] = held.standing_for(note) if held else note  # type: ignore[attr-defined]
+    notes = tuple(sorted(heads.values(), key=lambda n: -height(n.pitch)))  # type: ignore[attr-defined]
+    return replace(events[0], notes=notes)  # type: ignore[arg-type]
+
+
+# -- engraving -------------------------------------------------------------------------------------
+
+
+def _engraved(full: FullScore, made: Sequence[_Staff]) -> Document:
+    """The staves as a written score at concert pitch."""
+    base = bare_system(full.sketch)
+    lines = [line for place, staff in enumerate(made) for line in _played(full, staff, place)]
+    players = tuple(_player(staff, place) for place, staff in enumerate(made))
+    ensemble = Ensemble(
+        id="short-score",
+        title="Short score",
+        players=players,
+        staves=tuple(Stave(p.label, p.short, (i,)) for i, p in enumerate(players)),
+        groups={},
+        brackets=(),
+    )
+    return build(base, lines, ensemble, Rules(), {}).score
+
+
+def _player(staff: _Staff, place: int) -> Player:
+    one = _reader(staff)
+    return Player(f"staff {place + 1}", staff.name, staff.short, (one,))
+
+
+def _reader(staff: _Staff) -> Instrument:
+    """An instrument that reads treble or bass clef at concert pitch and sings its words."""
+    if staff.drums:
+        return replace(instrument("drum-set"), name=staff.name, short=staff.short)
+    means = [_mean(cell) for row in staff.rows for cell in row.values()]
+    low = sum(means) / len(means) < 58
+    habits = (ClefHabit(CLEFS["bass"]), ClefHabit(CLEFS["treble"], Written.named("C4"), None))
+    high = (ClefHabit(CLEFS["treble"]), ClefHabit(CLEFS["bass"], None, Written.named("C4")))
+    return replace(
+        instrument("piano"),
+        name=staff.name,
+        short=staff.short,
+        clefs=(habits if low else high,),
+        at_once=99,
+    )
+
+
+def _played(full: FullScore, staff: _Staff, place: int) -> Iterator[Played]:
+    seat = Seat(place, _reader(staff))
+    top = {bar: staff.rows[0].get(bar, ()) for bar in staff.marks_of}
+    directions = directions_for(full, full.lines, staff.marks_of, top)
+    strand = Strand(staff.name, {}, directions)
+    entry = Entry(staff.name, (f"staff {place + 1}",), words=True)
+    task = Task("all", entry, strand, (seat,), range(len(full.sketch.bars)))
+    for desk, row in enumerate(staff.rows):
+        if row:
+            yield Played(seat, task, row, desk)
+
+
+def as_sketch(document: Document) -> Sketch:
+    """A short score as heard, its notes with the numbers they have in the original."""
+    parts = tuple(_heard_part(part) for part in document.parts)
+    return Score(document.grid, document.header, document.bars, parts)
+
+
+def _heard_part(part: Part[Written]) -> Part[Sounding]:
+    bars = tuple(_heard(bar) for bar in part.bars)
+    return Part(
+        part.id, part.name, part.short, part.staves, part.layers, bars, part.sounds, part.carried
+    )
+
+
+def _heard(bar: PartBar[Written]) -> PartBar[Sounding]:
+    return PartBar(
+        layers=tuple(tuple(_heard_event(e) for e in layer) for layer in bar.layers),
+        changes=bar.changes,
+        directions=bar.directions,
+        harmonies=tuple(_heard_symbol(h) for h in bar.harmonies),
+        barlines=bar.barlines,
+        carried=bar.carried,
+        attributes=bar.attributes,
+    )
+
+
+def _heard_symbol(symbol: Harmony[Written]) -> Harmony[Sounding]:
+    return Harmony(
+        symbol.at, symbol.root, symbol.kind, symbol.text, symbol.inversion, symbol.bass,
+        symbol.degrees, symbol.staff, symbol.mark,
+    )  # fmt: skip
+
+
+def _heard_event(event: Event[Written]) -> Event[Sounding]:
+    bare: Event[Sounding] = Event(
+        event.at, event.duration, (), event.value, event.marks, event.beams, event.lyrics,
+        event.grace, event.cue, event.whole_bar, event.stem, event.rest_staff, event.attributes,
+        event.carried,
+    )  # fmt: skip
+    return replace(bare, notes=tuple(_heard_note(n) for n in event.notes))
+
+
+def _heard_note(note: Note[Written]) -> Note[Sounding]:
+    pitch = note.pitch
+    heard: Sounding | Drum = (
+        pitch if isinstance(pitch, Drum) else Sounding(pitch.step, pitch.alter, pitch.octave)
+    )
+    return Note(
+        heard, note.tie_start, note.tie_stop, None, note.head, note.marks, note.attributes,
+        note.voice_staff, note.origin, note.also,
+    )  # fmt: skip
+
+
+# -- the account -----------------------------------------------------------------------------------
+
+
+def _ledger(full: FullScore, written: Document) -> Ledger:
+    known = origins(full.sketch)
+    own, beside = heads(written)
+    lost = [o for n, o in known.items() if n not in own and n not in beside]
+    return Ledger(
+        notes=len(known),
+        placed=len(known.keys() & own),
+        replaced=len(known.keys() & (beside - own)),
+        unplaced=tuple(lost_note(full.sketch, o, "it could not be written") for o in lost),
+    )
