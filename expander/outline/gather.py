@@ -31,19 +31,22 @@ WHOLE = "the whole piece"
 BEFORE = "before the first mark"
 BETWEEN = "in no section"
 
+PHRASE = 4
+"""Bars for which a role is read: a section may change its colours inside."""
+
 _NUMBERED = re.compile(r"^(.*?)\s*(\d+)$")
 
 
 def outline_of_score(score: Document) -> Outline:
     """The outline of a sketch or a full score by itself: its rehearsal marks are the form.
 
-    Roles are read from the music. A short score has a row for each staff, a score of five parts
+    Roles are read from the music, phrase by phrase. A short score has a row for each staff, a score of five parts
     or more one for each part.
     """
     heard = to_sounding(score)
     music = music_of(score)
     spans = _covering(form_of(heard, {}), heard)
-    rows = rows_of_score(music, [bars for _, bars in spans])
+    rows = rows_of_score(music, [phrase for _, bars in spans for phrase in _phrases(bars)])
     return _outline(score, heard, music, spans, rows)
 
 
@@ -60,6 +63,11 @@ def outline_of_plan(sketch: Document, done: Expanded) -> Outline:
     rows = rows_of_plan(done.lines, roles, done.ensemble, music)
     words = lyric_lines(music_of(sketch))
     return _outline(done.score, heard, music, spans, rows, words, done)
+
+
+def _phrases(bars: range) -> Iterator[range]:
+    for start in range(bars.start, bars.stop, PHRASE):
+        yield range(start, min(start + PHRASE, bars.stop))
 
 
 def _outline(

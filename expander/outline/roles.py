@@ -19,6 +19,9 @@ from typing import Any
 from expander.model.rules import StrandRule
 from expander.outline.values import Role
 
+TWO = 1.5
+"""As many notes besides its own make a line one of several (chords are counted on average)."""
+
 Sounded = tuple[int, int, tuple[int, ...]]
 """Start and end tick in the piece, and the heights struck (none for drums)."""
 
@@ -175,15 +178,16 @@ def _is_figure(line: Heard) -> bool:
 
 
 def _moves_with(name: str, lines: Mapping[str, Heard]) -> bool:
-    """True where a line moves in one rhythm with at least two others, on other notes."""
+    """True where a line moves in one rhythm with two other notes: two lines, or one of chords."""
     line = lines[name]
     need = _figures()["music"]["together"] * len(line.notes)
     if line.words or not line.pitched:
         return False
-    fellows = 0
+    fellows = 0.0
     for other, fellow in lines.items():
         if other == name or not fellow.pitched or fellow.words or _doubles(line, fellow):
             continue
         theirs = {(start, end) for start, end, _ in fellow.notes}
-        fellows += sum(1 for start, end, _ in line.notes if (start, end) in theirs) >= need
-    return fellows > 1
+        if sum(1 for start, end, _ in line.notes if (start, end) in theirs) >= need:
+            fellows += fellow.at_once
+    return fellows > TWO
