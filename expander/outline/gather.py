@@ -40,8 +40,8 @@ _NUMBERED = re.compile(r"^(.*?)\s*(\d+)$")
 def outline_of_score(score: Document) -> Outline:
     """The outline of a sketch or a full score by itself: its rehearsal marks are the form.
 
-    Roles are read from the music, phrase by phrase. A short score has a row for each staff, a score of five parts
-    or more one for each part.
+    Roles are read from the music, phrase by phrase. A short score has a row for each staff, a
+    score of five parts or more one for each part.
     """
     heard = to_sounding(score)
     music = music_of(score)

@@ -1,4 +1,4 @@
-"""The sheet in each form: what stands on it, that it is one sheet, that it is clear without colour."""
+"""The sheet in each form: what stands on it, one sheet in print, clear without colour."""
 
 from __future__ import annotations
 
