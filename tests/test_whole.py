@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import pytest
 from hypothesis import given, settings
 
 from expander.catalogue.ensemblefile import EnsembleFile
@@ -87,7 +86,6 @@ def written_for(row: str, *instruments_of: str):
     return expanded(mini.sketch(row), built("few", file, Places("few.yaml", {}, {}))).score
 
 
-@pytest.mark.xfail(strict=True, reason="some drums carry a sound's name where its id belongs")
 def test_drums_name_sounds_of_their_own_part() -> None:
     strangers = {}
     for unpitched in (i.id for i in instruments() if not i.pitched):
@@ -97,7 +95,6 @@ def test_drums_name_sounds_of_their_own_part() -> None:
     assert not any(strangers.values()), strangers
 
 
-@pytest.mark.xfail(strict=True, reason="the grace note of the same sound takes the tie's end")
 def test_a_tie_passes_a_grace_note_of_the_same_sound() -> None:
     score = written_for("Tune: G4~:h ^/Abb4:e G4:h", "flute")
     assert "G4~:h ^/Abb4:e G4:h" in mini.to_text(score, show=())

@@ -40,6 +40,7 @@ UNMEASURED = "3"
 """Strokes of a tremolo that is no measured repetition: players who blow cannot do it."""
 
 _BREATHING = frozenset({"woodwind", "brass", "voice"})
+_SLIDES = frozenset({"glissando", "slide"})
 _CHORD_ONLY = frozenset({"arpeggiate", "non-arpeggiate"})
 _REFERRING = frozenset({"instrument", "play", "listen", "level"})
 
@@ -121,7 +122,7 @@ def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding
         return None
     if notes is not event.notes:
         event = replace(event, notes=notes)
-    event = _plain(event)
+    event = _plain(_one_voice_marks(event))
     event = _words(event, dressing.sings)
     event = _marks(event, dressing)
     technique = dressing.technique
@@ -130,6 +131,16 @@ def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding
     if _needs_strings(dressing):
         return as_harmonics(event, dressing.instrument)
     return _each(event, technique)
+
+
+def _one_voice_marks(event: Event[Sounding]) -> Event[Sounding]:
+    """A slide of a single note is its line's, so that it is followed to its other end."""
+    if len(event.notes) != 1 or not any(m.name in _SLIDES for m in event.notes[0].marks):
+        return event
+    (note,) = event.notes
+    slides = tuple(m for m in note.marks if m.name in _SLIDES)
+    kept = tuple(m for m in note.marks if m.name not in _SLIDES)
+    return replace(event, notes=(replace(note, marks=kept),), marks=(*event.marks, *slides))
 
 
 def _plain(event: Event[Sounding]) -> Event[Sounding]:
@@ -230,7 +241,7 @@ def _stroke(note: Note[Sounding], dressing: Dressing) -> Note[Sounding]:
 
 
 def _drum_name(drum: Drum, dressing: Dressing) -> str:
-    """The set's drum for a head of the sketch: by its MIDI key, its name, or its staff place."""
+    """The set's drum for a head of the sketch: by its MIDI key, its name, or the nearest place."""
     instrument = dressing.instrument
     sound = dressing.sounds.get(drum.instrument)
     keys = {key: name for name, key in instrument.drum_keys}
@@ -239,11 +250,10 @@ def _drum_name(drum: Drum, dressing: Dressing) -> str:
     names = {name for name, _ in instrument.drum_keys}
     if sound and sound.name.lower() in names:
         return sound.name.lower()
-    for name, place, _ in instrument.drum_places:
-        pitch = Sounding.named(place)
-        if (pitch.step, pitch.octave) == (drum.step, drum.octave):
-            return name
-    return instrument.drum_places[0][0]
+    height = drum.octave * 7 + drum.step
+    return min(
+        instrument.drum_places, key=lambda row: abs(Sounding.named(row[1]).diatonic - height)
+    )[0]
 
 
 def main_drum(instrument: Instrument) -> tuple[Drum, Mark | None]:
@@ -253,4 +263,5 @@ def main_drum(instrument: Instrument) -> tuple[Drum, Mark | None]:
     name, place, head = instrument.drum_places[0]
     pitch = Sounding.named(place)
     shape = None if head in ("", "normal") else Mark("note", "notehead", (), head)
-    return Drum(pitch.step, pitch.octave, name), shape
+    sound = name if len(instrument.drum_keys) > 1 else ""
+    return Drum(pitch.step, pitch.octave, sound), shape

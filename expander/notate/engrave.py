@@ -19,9 +19,6 @@ from expander.notate.rests import filled
 from expander.notate.spelling import Spelling, written_event
 
 STEMS = ("up", "down", "up", "down")
-NUMBERS_PER_VOICE = 4
-MOST_NUMBERS = 16
-_NUMBERED = frozenset({"slur", "glissando", "slide", "wavy-line", "tuplet", "tied"})
 
 WrittenEvents = tuple[Event[Written], ...]
 
@@ -65,13 +62,6 @@ def _stems(events: Events, setting: Setting) -> Events:
     return tuple(replace(e, stem=stem) if e.notes and e.stem != "none" else e for e in events)
 
 
-def _numbers(events: Events, setting: Setting) -> Events:
-    """Slurs and brackets of lower voices get numbers of their own."""
-    if not setting.voice:
-        return events
-    return tuple(_renumbered(e, setting.voice) for e in events)
-
-
 def _sounds(events: Events, setting: Setting) -> Events:
     """Which playback sound each note names."""
     if not setting.sounds:
@@ -93,21 +83,7 @@ def _with_sound(event: Event[Sounding], ids: Mapping[str, str]) -> Event[Soundin
     return replace(event, notes=notes)
 
 
-VOICE_PASSES: tuple[Pass, ...] = (_rests, _beams, _brackets, _stems, _numbers, _sounds)
-
-
-def _renumbered(event: Event[Sounding], voice: int) -> Event[Sounding]:
-    if not any(m.name in _NUMBERED for m in event.marks):
-        return event
-    return replace(event, marks=tuple(_own_number(m, voice) for m in event.marks))
-
-
-def _own_number(mark: Mark, voice: int) -> Mark:
-    if mark.name not in _NUMBERED:
-        return mark
-    number = int(mark.get("number", "1"))
-    moved = (number - 1 + NUMBERS_PER_VOICE * voice) % MOST_NUMBERS + 1
-    return mark.having(number=str(moved))
+VOICE_PASSES: tuple[Pass, ...] = (_rests, _beams, _brackets, _stems, _sounds)
 
 
 class Engraver:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from expander.model.dynamics import LASTING, dynamic, dynamic_names, level_after
@@ -169,7 +169,7 @@ class _Spans:
 
     def __init__(self, found: dict[int, list[Direction]]) -> None:
         self._found = found
-        self._open: dict[tuple[str, str], Mark] = {}
+        self._open: dict[tuple[str, str], tuple[Mark, int, int]] = {}
         self._reached: tuple[int, int] = (0, 0)
 
     def sounding_to(self, bar: int, tick: int) -> None:
@@ -185,70 +185,37 @@ class _Spans:
             kind = mark.get("type")
             if kind in OPENING:
                 self._end(key, bar, direction.at, direction)
-                self._open[key] = mark
+                self._open[key] = (mark, bar, direction.at)
             elif kind == "stop" and self._open.pop(key, None) is None:
-                self._drop(direction, mark, bar)
+                self._drop(mark, bar)
 
     def close(self) -> None:
         """End everything that is open where the lane last sounded."""
-        bar, tick = self._reached
         for key in list(self._open):
-            self._end(key, bar, tick, None)
+            self._end(key, *self._reached, None)
 
     def _end(self, key: tuple[str, str], bar: int, tick: int, before: Direction | None) -> None:
-        opened = self._open.pop(key, None)
-        if opened is None:
+        """End a span at a place; one that has no length there is taken away."""
+        if key not in self._open:
+            return
+        opened, since_bar, since_tick = self._open.pop(key)
+        if (bar, tick) <= (since_bar, since_tick):
+            self._drop(opened, since_bar)
             return
         number = opened.get("number")
         attributes = (("type", "stop"), *((("number", number),) if number else ()))
-        if opened.name in ("bracket",):
+        if opened.name == "bracket":
             attributes = (*attributes, ("line-end", opened.get("line-end", "none")))
         stop = Direction(tick, (Mark("direction-type", opened.name, attributes),))
         marks = self._found.setdefault(bar, [])
-        place = marks.index(before) if before in marks else len(marks)
+        place = next((i for i, d in enumerate(marks) if d is before), len(marks))
         marks.insert(place, stop)
 
-    def _drop(self, direction: Direction, mark: Mark, bar: int) -> None:
+    def _drop(self, mark: Mark, bar: int) -> None:
+        """Take a mark out of the directions of a bar."""
         marks = self._found[bar]
-        left = tuple(m for m in direction.marks if m is not mark)
-        place = len(marks) - 1
-        if left:
-            marks[place] = replace(direction, marks=left)
-        else:
-            marks.pop(place)
-
-
-def merged(by_lane: Sequence[Mapping[int, list[Direction]]], bar: int) -> list[Direction]:
-    """The directions of all lanes of a staff in one bar, what is said twice said once.
-
-    Where a lower lane says something else at the same place, it stands for its own voice.
-    """
-    kept: list[Direction] = []
-    for number, lane in enumerate(by_lane):
-        for direction in lane.get(bar, ()):
-            if any(_alike(direction, other) for other in kept):
-                continue
-            own = (
-                replace(direction, placement="above")
-                if number == 0 and _rival(direction, by_lane, bar)
-                else direction
-            )
-            kept.append(own)
-    return sorted(kept, key=lambda d: d.at)
-
-
-def _alike(one: Direction, other: Direction) -> bool:
-    return one.at == other.at and one.marks == other.marks
-
-
-def _rival(
-    direction: Direction, by_lane: Sequence[Mapping[int, list[Direction]]], bar: int
-) -> bool:
-    """Whether a lower lane has other dynamics in the bar, so that these move above the staff."""
-    if not any(m.name in ("dynamics", "wedge") for m in direction.marks):
-        return False
-    others = [d for lane in by_lane[1:] for d in lane.get(bar, ())]
-    return any(
-        not _alike(direction, d) and any(m.name in ("dynamics", "wedge") for m in d.marks)
-        for d in others
-    ) and not any(_alike(direction, d) for d in others)
+        for place, direction in enumerate(marks):
+            if any(m is mark for m in direction.marks):
+                left = tuple(m for m in direction.marks if m is not mark)
+                marks[place : place + 1] = [replace(direction, marks=left)] if left else []
+                return

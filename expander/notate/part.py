@@ -25,7 +25,9 @@ from expander.notate import clefs
 from expander.notate.colours import Colours, colours, words
 from expander.notate.engrave import Engraver, WrittenEvents
 from expander.notate.lanes import Lane, lanes_of
-from expander.notate.loudness import Loudness, merged
+from expander.notate.loudness import Loudness
+from expander.notate.merging import merged
+from expander.notate.numbers import renumbered
 from expander.notate.sharing import Sharer, Sharing, first_tick, section_label, wind_label
 from expander.notate.spanners import Mender
 from expander.notate.spelling import Spelling, in_score, spelling, written_harmony, written_key
@@ -92,15 +94,19 @@ def make_part(
     followed = _colours(lanes, player.instrument, shop, sounds, used)
     in_hand = _in_hand(player.instrument, followed)
     count = max(i.staves for i in used)
-    staves = [
-        _staff(place, lanes, followed, stave, ensemble, shop) for place in range(1, count + 1)
-    ]
+    loud = merged([shop.loudness.directions(lane) for lane in lanes])
+    spoken = merged([each.directions for each in followed])
+    voiced = list(zip(lanes, spoken, loud, strict=True))
+    staves = [_staff(place, voiced, stave, ensemble, shop) for place in range(1, count + 1)]
     readings = _readings(in_hand, shop)
     written = [_written(staff, readings, shop, _note_sounds(used, sounds)) for staff in staves]
     marks = _clef_changes(staves, written, readings)
+    layers = renumbered(
+        [tuple(e for staff in written for e in staff[bar]) for bar in range(len(readings))]
+    )
     bars = [
         PartBar(
-            layers=tuple(layer for staff in written for layer in staff[bar]),
+            layers=layers[bar],
             changes=_changes(bar, readings, marks, count, shop),
             directions=_directions(bar, staves, shop, on_top=on_top),
             harmonies=_harmonies(bar, readings[bar], shop) if symbols else (),
@@ -109,8 +115,8 @@ def make_part(
         )
         for bar in range(len(shop.system.bars))
     ]
-    layers = _layer_ids(written)
-    return Part(name, stave.label, stave.short, count, layers, tuple(bars), sounds)
+    ids = _layer_ids(written)
+    return Part(name, stave.label, stave.short, count, ids, tuple(bars), sounds)
 
 
 def _mended(lane: Lane, shop: Shop) -> Lane:
@@ -177,26 +183,26 @@ def _in_hand(first: Instrument, followed: Sequence[Colours]) -> dict[int, Instru
     return dict(sorted(found.items()))
 
 
+Said = Mapping[int, Sequence[Direction]]
+"""Directions by bar."""
+
+
 def _staff(
     place: int,
-    lanes: Sequence[Lane],
-    followed: Sequence[Colours],
+    voiced: Sequence[tuple[Lane, Said, Said]],
     stave: Stave,
     ensemble: Ensemble,
     shop: Shop,
 ) -> _Staff:
-    """Bring the lanes of one staff together and write what stands around them."""
-    chosen = [(lane, c) for lane, c in zip(lanes, followed, strict=True) if lane.staff == place]
-    mine = [lane for lane, _ in chosen]
-    shared = shop.sharer.share([lane.bars for lane in mine])
-    loud = [shop.loudness.directions(lane) for lane in mine]
-    spoken = [c.directions for _, c in chosen]
-    directions: dict[int, list[Direction]] = _labels(shared, mine, stave, ensemble)
-    for bar in {b for table in (*loud, *spoken) for b in table}:
-        here = directions.setdefault(bar, [])
-        here += merged(spoken, bar)
-        here += merged(loud, bar)
-    return _Staff(place, tuple(mine), shared, directions)
+    """Bring the lanes of one staff together, with the directions of each."""
+    mine = [row for row in voiced if row[0].staff == place]
+    lanes = [lane for lane, _, _ in mine]
+    shared = shop.sharer.share([lane.bars for lane in lanes])
+    directions = _labels(shared, lanes, stave, ensemble)
+    for table in (*(spoken for _, spoken, _ in mine), *(loud for _, _, loud in mine)):
+        for bar, marks in table.items():
+            directions.setdefault(bar, []).extend(marks)
+    return _Staff(place, tuple(lanes), shared, directions)
 
 
 def _labels(
@@ -276,11 +282,14 @@ def _shown_key(key: Key, reading: Reading) -> Key:
 
 
 def _layer_ids(written: Sequence[Sequence[tuple[WrittenEvents, ...]]]) -> tuple[LayerId, ...]:
-    return tuple(
-        LayerId(staff + 1, str(VOICES_PER_STAFF * staff + voice + 1))
-        for staff, rows in enumerate(written)
-        for voice in range(len(rows[0]) if rows else 1)
-    )
+    """Voices counted through the part, each staff beginning after a multiple of four."""
+    found: list[LayerId] = []
+    first = 1
+    for staff, rows in enumerate(written):
+        count = len(rows[0]) if rows else 1
+        found += [LayerId(staff + 1, str(first + voice)) for voice in range(count)]
+        first += VOICES_PER_STAFF * -(-count // VOICES_PER_STAFF)
+    return tuple(found)
 
 
 def _clef_changes(
@@ -344,12 +353,9 @@ def _directions(
     bar: int, staves: Sequence[_Staff], shop: Shop, *, on_top: bool
 ) -> tuple[Direction, ...]:
     found = list(shop.system.directions.get(bar, ())) if on_top else []
-    above: list[Direction] = []
     for staff in staves:
         number = staff.number if len(staves) > 1 else 0
-        here = staff.directions.get(bar, [])
-        found += [replace(d, staff=number) for d in here if not _said_above(d, above)]
-        above += here
+        found += [replace(d, staff=number) for d in staff.directions.get(bar, ())]
     return tuple(sorted(found, key=lambda d: d.at))
 
 
@@ -358,8 +364,3 @@ def _harmonies(bar: int, reading: Reading, shop: Shop) -> tuple[Harmony[Written]
         written_harmony(symbol, reading.spelling.interval)
         for symbol in shop.system.harmonies.get(bar, ())
     )
-
-
-def _said_above(direction: Direction, above: Sequence[Direction]) -> bool:
-    """Whether an upper staff of the same player says it already: one mark serves both hands."""
-    return any(d.at == direction.at and d.marks == direction.marks for d in above)

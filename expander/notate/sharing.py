@@ -41,21 +41,54 @@ class Sharer:
         """The voices of each bar in which anybody plays."""
         bars = sorted({bar for lane in lanes for bar in lane})
         layouts = {bar: _layout([lane.get(bar, ()) for lane in lanes]) for bar in bars}
-        _keep_ties_in_one_voice(layouts, lanes, bars)
+        groups = _joined_by_ties(lanes, bars)
+        for group in groups:
+            _same_layout(layouts, group)
         _bridge_short_gaps(layouts, bars)
-        return {bar: self._shared(lanes, bar, layouts[bar]) for bar in bars}
+        return {
+            bar: self._shared(lanes, bar, layouts[bar], owners)
+            for group in groups
+            for owners in [_owners(lanes, group)]
+            for bar in group
+        }
 
-    def _shared(self, lanes: Sequence[Mapping[int, Events]], bar: int, layout: str) -> Sharing:
+    def _shared(
+        self,
+        lanes: Sequence[Mapping[int, Events]],
+        bar: int,
+        layout: str,
+        owners: Sequence[Sequence[int]],
+    ) -> Sharing:
         music = [lane.get(bar, ()) for lane in lanes]
         playing = tuple(i for i, events in enumerate(music) if _sounds(events))
         if layout == APART:
-            return Sharing(tuple(music), layout, playing)
+            return Sharing(
+                tuple(self._unison([music[i] for i in o]) for o in owners), layout, playing
+            )
         sounding = [music[i] for i in playing] or [m for m in music if m][:1]
         if layout == TOGETHER:
-            unison = self._unisons.get(tuple(sounding), "", lambda: _in_unison(sounding))
-            return Sharing((unison,), layout, playing)
+            return Sharing((self._unison(sounding),), layout, playing)
         chords = self._chords.get(tuple(sounding), "", lambda: _as_chords(sounding))
         return Sharing((chords,), layout, playing)
+
+    def _unison(self, lines: Sequence[Events]) -> Events:
+        if all(line is lines[0] for line in lines):
+            return lines[0]
+        return self._unisons.get(tuple(lines), "", lambda: _in_unison(lines))
+
+
+def _owners(lanes: Sequence[Mapping[int, Events]], group: Sequence[int]) -> list[list[int]]:
+    """Lanes that play the same throughout some bars, together: each is one voice."""
+    found: list[list[int]] = []
+    for number, lane in enumerate(lanes):
+        for owners in found:
+            first = lanes[owners[0]]
+            if all(_same(first.get(bar, ()), lane.get(bar, ())) for bar in group):
+                owners.append(number)
+                break
+        else:
+            found.append([number])
+    return found
 
 
 def _sounds(events: Events) -> bool:
@@ -70,7 +103,7 @@ def _layout(music: Sequence[Events]) -> str:
 
 
 def _same(one: Events, other: Events) -> bool:
-    return one == other
+    return one is other or one == other
 
 
 def _in_unison(lines: Sequence[Events]) -> Events:
@@ -138,23 +171,20 @@ def _as_chords(lines: Sequence[Events]) -> Events:
     return tuple(chords.get(id(e), e) for e in lines[0])
 
 
-def _keep_ties_in_one_voice(
-    layouts: dict[int, str], lanes: Sequence[Mapping[int, Events]], bars: Sequence[int]
-) -> None:
-    """Bars joined by a tie or slur over the barline get the same layout."""
+def _joined_by_ties(lanes: Sequence[Mapping[int, Events]], bars: Sequence[int]) -> list[list[int]]:
+    """The bars in groups: those joined by a tie or slur over the barline belong together."""
     open_slurs = [0] * len(lanes)
-    group: list[int] = []
+    groups: list[list[int]] = [[]]
     for bar in bars:
-        group.append(bar)
+        groups[-1].append(bar)
         joined = False
         for number, lane in enumerate(lanes):
             events = lane.get(bar, ())
             open_slurs[number] = max(0, open_slurs[number] + _slurs(events))
             joined |= open_slurs[number] > 0 or _tied_on(events)
         if not joined:
-            _same_layout(layouts, group)
-            group = []
-    _same_layout(layouts, group)
+            groups.append([])
+    return [group for group in groups if group]
 
 
 def _same_layout(layouts: dict[int, str], group: Sequence[int]) -> None:

@@ -95,8 +95,11 @@ class Mender:
         at = self._starts[bar] + event.at
         for number, note in enumerate(event.notes):
             height = _height(note)
-            held = ties.pop(height, None) if note.tie_stop else None
-            if held is not None and held[3] != at and event.duration:
+            if not event.duration and not note.tie_stop and not note.tie_start:
+                continue  # a grace note passes by under a tie
+            held = ties.pop(height, None)
+            unmatched = not note.tie_stop or (held is not None and held[3] != at)
+            if held is not None and unmatched and event.duration:
                 fixes.drop_tie(held[0], held[1], held[2], "tie_start")
                 held = None
             if note.tie_stop and held is None:
@@ -165,9 +168,12 @@ class _Fixes:
         event = self.bars[bar][index]
         notes = list(event.notes)
         note = notes[number]
-        notes[number] = (
-            replace(note, tie_start=False) if end == "tie_start" else replace(note, tie_stop=False)
-        )
+        kind = end.removeprefix("tie_")
+        marks = tuple(m for m in note.marks if m.name != "tied" or m.get("type") != kind)
+        if end == "tie_start":
+            notes[number] = replace(note, tie_start=False, marks=marks)
+        else:
+            notes[number] = replace(note, tie_stop=False, marks=marks)
         self._put(bar, index, replace(event, notes=tuple(notes)))
 
     def drop_mark(self, bar: int, index: int, mark: Mark) -> None:
@@ -185,7 +191,7 @@ class _Fixes:
         number = start.get("number")
         attributes = (("type", "stop"), *((("number", number),) if number else ()))
         stop = Mark(start.group, start.name, attributes)
-        self._put(bar, index, replace(event, marks=(*event.marks, stop)))
+        self._put(bar, index, replace(event, marks=(stop, *event.marks)))
 
     def _put(self, bar: int, index: int, event: Event[Sounding]) -> None:
         events = self.bars[bar]

@@ -7,7 +7,7 @@ it, the heavy brass joins where the sketch is loud (more players for louder: com
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from statistics import median
@@ -63,6 +63,7 @@ def default_rules(sketch: Sketch, ensemble: Ensemble, given: Rules | None = None
     drums = [u for u in played if not u.pitched]
     entries += [(EVERYWHERE, e) for e in _by_drums(drums, ensemble)]
     pitched = _from_the_top([u for u in played if u.pitched])
+    entries += [(EVERYWHERE, e) for e in _by_keyboard(pitched, ensemble)]
     for choir, where in _choirs(sketch, ensemble, form):
         for group, players in _partition(pitched, choir, ensemble):
             rule = _together(group)
@@ -74,13 +75,8 @@ def default_rules(sketch: Sketch, ensemble: Ensemble, given: Rules | None = None
         plan[section] = (*plan.get(section, ()), entry)
     used = {e.play for _, e in entries}
     named = {name: rule for name, rule in strands.items() if name in used or name in given.strands}
-    passages = given.form or _passages(sketch, form)
+    passages = given.form or {name: Passage(mark=name) for name, bars in form.items() if bars}
     return replace(given, form=passages, strands=named, plan=plan)
-
-
-def _passages(sketch: Sketch, form: Sections) -> Mapping[str, Passage]:
-    """The sections of the rehearsal marks as passages of a rule file."""
-    return {name: Passage(mark=name) for name in form}
 
 
 # -- what the sketch holds -----------------------------------------------------------------------
@@ -217,6 +213,15 @@ def _by_drums(drums: Sequence[Unit], ensemble: Ensemble) -> list[Entry]:
     return [Entry(unit.rule.name, names) for unit in drums] if names else []
 
 
+def _by_keyboard(units: Sequence[Unit], ensemble: Ensemble) -> list[Entry]:
+    """In a small band the keyboard holds everything together: it has every staff."""
+    keyboards = _keyboards(ensemble)[:1]
+    if not keyboards or len(ensemble.players) > SMALL:
+        return []
+    names = _names(keyboards, ensemble)
+    return [Entry(unit.rule.name, names, fit="octave") for unit in units]
+
+
 def _choirs(
     sketch: Sketch, ensemble: Ensemble, form: Sections
 ) -> list[tuple[list[int], list[str]]]:
@@ -225,8 +230,7 @@ def _choirs(
     core = [i for i in playing if ensemble.players[i].instrument.family == "strings"]
     chordal = [i for i, p in enumerate(ensemble.players) if _is_chordal(p)]
     if len(core) < 4 or len(playing) <= SMALL:
-        everyone = playing if len(playing) > SMALL else sorted([*playing, *_keyboards(ensemble)])
-        return [(everyone or chordal, [EVERYWHERE])]
+        return [(playing or chordal, [EVERYWHERE])]
     others = [i for i in playing if i not in core]
     heavy = [i for i in others if ensemble.players[i].instrument.section in _HEAVY]
     light = [i for i in others if i not in heavy]
