@@ -1,0 +1,56 @@
+"""What is in force on a staff at the start of each bar: key, clef, transposition."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+from expander.model.pitch import CONCERT, Transposition, Written
+from expander.model.score import Change, Clef, Key, P, Part
+
+T = TypeVar("T", Key, Clef, Transposition)
+TREBLE = Clef("G", 2)
+
+
+@dataclass(frozen=True, slots=True)
+class InForce:
+    """Key, clef and transposition of one staff, by bar index (at its start)."""
+
+    keys: tuple[Key, ...]
+    clefs: tuple[Clef, ...]
+    moves: tuple[Transposition, ...]
+
+
+def in_force(part: Part[P], staff: int = 1) -> InForce:
+    """Follow a staff of a part from bar to bar."""
+    key, clef, move = Key(), TREBLE, CONCERT
+    keys: list[Key] = []
+    clefs: list[Clef] = []
+    moves: list[Transposition] = []
+    for bar in part.bars:
+        mine = [c for c in bar.changes if c.staff in (0, staff)]
+        key = _last(mine, Key, key, start=True)
+        clef = _last(mine, Clef, clef, start=True)
+        move = _last(mine, Transposition, move, start=True)
+        keys.append(key)
+        clefs.append(clef)
+        moves.append(move)
+        key = _last(mine, Key, key, start=False)
+        clef = _last(mine, Clef, clef, start=False)
+        move = _last(mine, Transposition, move, start=False)
+    return InForce(tuple(keys), tuple(clefs), tuple(moves))
+
+
+def _last(changes: Sequence[Change], kind: type[T], before: T, *, start: bool) -> T:
+    found = [c.what for c in changes if isinstance(c.what, kind) and (c.at == 0 or not start)]
+    return found[-1] if found else before
+
+
+def keys_inside(part: Part[Written], bar: int, staff: int = 1) -> tuple[tuple[int, int], ...]:
+    """Key changes inside a bar as (tick, fifths)."""
+    return tuple(
+        (c.at, c.what.fifths)
+        for c in part.bars[bar].changes
+        if isinstance(c.what, Key) and c.at and c.staff in (0, staff)
+    )

@@ -1,0 +1,86 @@
+"""The head of a part: titles and people of the score, the reader's instrument, the page."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from xml.sax.saxutils import escape
+
+from expander.model.score import Credit, Header, Mark
+from expander.notate.page import A4, LARGEST_STAFF, MARGIN, TENTHS, defaults
+
+_SIZES = {"title": 20, "subtitle": 13, "part name": 13}
+_ORDINARY_SIZE = 10
+_LINE = 6.0
+
+
+def part_header(header: Header, name: str, also: str = "") -> Header:
+    """The header of a part: as the score's, with a title block for its first page.
+
+    Where there is a title, it stands in the middle, the instrument on the left, the people who
+    made the music on the right. `also` names the reader's other instruments.
+    """
+    return replace(
+        header,
+        defaults=defaults(1),
+        credits=tuple(_block(header, f"{name} ({also})" if also else name)),
+        concert_pitch=False,
+    )
+
+
+def title_of(header: Header) -> str:
+    """The title that stands over the music."""
+    return header.movement_title or header.work_title
+
+
+def reader_of(header: Header) -> str:
+    """The reader and their other instruments, as the title block of a part names them."""
+    return next((credit.text for credit in header.credits if credit.kind == "part name"), "")
+
+
+def subtitle_of(header: Header) -> str:
+    """The second line: the work that a movement belongs to."""
+    if header.movement_title and header.work_title != header.movement_title:
+        return header.work_title
+    return ""
+
+
+def people_of(header: Header, *kinds: str) -> list[str]:
+    """The names of people of these kinds, as the title block shows them."""
+    said = {"arranger": "arr. {}", "lyricist": "words: {}", "poet": "words: {}"}
+    return [
+        said.get(kind, "{}").format(name)
+        for wanted in kinds
+        for kind, name in header.people
+        if kind == wanted
+    ]
+
+
+def _block(header: Header, name: str) -> list[Credit]:
+    height = A4[1] - MARGIN
+    rows: list[tuple[str, str, str, float]] = []
+    if title_of(header):
+        rows.append(("title", title_of(header), "center", height - 4))
+    if subtitle_of(header):
+        rows.append(("subtitle", subtitle_of(header), "center", height - 13))
+    rows.append(("part name", name, "left", height - 22))
+    made = [("composer", t) for t in people_of(header, "composer")]
+    made += [("arranger", t) for t in people_of(header, "arranger")]
+    rows += [(k, t, "right", height - 22 - _LINE * i) for i, (k, t) in enumerate(made)]
+    words = people_of(header, "lyricist", "poet")
+    rows += [("lyricist", t, "left", height - 28 - _LINE * i) for i, t in enumerate(words)]
+    return [_credit(*row) for row in rows]
+
+
+def _credit(kind: str, text: str, side: str, y: float) -> Credit:
+    across = {"left": MARGIN, "center": A4[0] / 2, "right": A4[0] - MARGIN}[side]
+    inner = (
+        f"<credit-type>{kind}</credit-type>"
+        f'<credit-words default-x="{_tenths(across)}" default-y="{_tenths(y)}" '
+        f'justify="{side}" valign="top" halign="{side}" '
+        f'font-size="{_SIZES.get(kind, _ORDINARY_SIZE)}">{escape(text)}</credit-words>'
+    )
+    return Credit(kind, text, Mark("score", "credit", (("page", "1"),), inner=inner))
+
+
+def _tenths(millimetres: float) -> str:
+    return f"{millimetres * TENTHS / LARGEST_STAFF:.0f}"
