@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,6 +16,7 @@ from expander import __version__
 from expander.errors import BadUsage, ExpanderError
 
 if TYPE_CHECKING:
+    from expander.model.score import Document
     from expander.pipeline import Expanded
 
 SAID_BY_CHECKS = 1
@@ -43,6 +45,14 @@ class Format(StrEnum):
 
     TEXT = "text"
     JSON = "json"
+
+
+class Level(StrEnum):
+    """For whom ranges are held to."""
+
+    STUDENT = "student"
+    AMATEUR = "amateur"
+    PROFESSIONAL = "professional"
 
 
 class Listing(StrEnum):
@@ -98,16 +108,13 @@ def expand(
     ] = False,
 ) -> None:
     """Write a short score out in full for a line-up, by a rule file or by register."""
-    from expander.musicxml import file_bytes, read
+    from expander.musicxml import file_bytes
     from expander.outputs import put_in_place
     from expander.pipeline import expand_file
     from expander.report import as_json
 
     _not_the_input(output, [sketch, rules, report])
-    with _told("reading"):
-        document = read(sketch)
-    for oddity in document.warnings:
-        _warn(f"{sketch}:{oddity.line}: {oddity.message}" if oddity.line else oddity.message)
+    document = _read(sketch)
     with _told("expanding"):
         done = expand_file(document, rules, ensemble, pitch.value if pitch else "")
     with _told("writing"):
@@ -128,12 +135,11 @@ def start(
     ensemble: EnsembleOption,
 ) -> None:
     """Write a first rule file to edit: the form found, the staves named, a default plan."""
-    from expander.musicxml import read
     from expander.outputs import put_in_place
     from expander.pipeline import first_rules_for
 
     _not_the_input(output, [sketch])
-    text = first_rules_for(read(sketch), ensemble, str(sketch), str(output))
+    text = first_rules_for(_read(sketch), ensemble, str(sketch), str(output))
     put_in_place({output: text.encode()})
     typer.echo(f"Wrote {output}. Next: expander expand {sketch} -r {output} -o score.musicxml",
                err=True)  # fmt: skip
@@ -144,9 +150,43 @@ def check(
     score: ScoreArgument,
     ensemble: EnsembleOption = "",
     format: Annotated[Format, typer.Option(help="Text, or JSON alone.")] = Format.TEXT,  # noqa: A002
+    only: Annotated[
+        list[str] | None, typer.Option(help="Run this check only (may be repeated).")
+    ] = None,
+    skip: Annotated[
+        list[str] | None, typer.Option(help="Leave this check out (may be repeated).")
+    ] = None,
+    level: Annotated[Level, typer.Option(help="Who will play: chooses the ranges.")] = (
+        Level.PROFESSIONAL
+    ),
+    mark: Annotated[
+        Path | None, typer.Option(help="Also write the score with what was found coloured.")
+    ] = None,
 ) -> None:
     """Look a full score over as players and librarians would, whoever wrote it."""
-    raise NotImplementedError
+    from expander.catalogue.ensembles import load_ensemble
+    from expander.checks import run
+    from expander.checks.marking import mark as marked
+    from expander.checks.wording import as_json, as_text
+    from expander.musicxml import file_bytes
+    from expander.outputs import put_in_place
+
+    if mark:
+        _not_the_input(mark, [score])
+    document = _read(score)
+    line_up = load_ensemble(ensemble) if ensemble else None
+    with _told("checking"):
+        findings = run(
+            document, ensemble=line_up, level=level.value, only=only or (), skip=skip or ()
+        )
+    if mark:
+        put_in_place({mark: file_bytes(marked(document, findings), mark)})
+    if format is Format.JSON:
+        typer.echo(json.dumps(as_json(findings), ensure_ascii=False, indent=1))
+    else:
+        typer.echo(as_text(findings), nl=False)
+    if any(finding.severity == "error" for finding in findings):
+        raise typer.Exit(SAID_BY_CHECKS)
 
 
 @app.command(epilog="Example: expander outline song.musicxml -r song.yaml -o song.html")
@@ -300,6 +340,17 @@ def list_(what: Annotated[Listing, typer.Argument(help="What to list.")]) -> Non
 
     for line in listing.lines(what.value):
         typer.echo(line)
+
+
+def _read(path: Path) -> Document:
+    """Read a score, saying on standard error what was odd in it."""
+    from expander.musicxml import read
+
+    with _told("reading"):
+        document = read(path)
+    for oddity in document.warnings:
+        _warn(f"{path}:{oddity.line}: {oddity.message}" if oddity.line else oddity.message)
+    return document
 
 
 def _errors(done: Expanded) -> bool:

@@ -40,6 +40,10 @@ UNMEASURED = "3"
 """Strokes of a tremolo that is no measured repetition: players who blow cannot do it."""
 
 _BREATHING = frozenset({"woodwind", "brass", "voice"})
+PLUCKED = frozenset({"pizzicato", "snap-pizzicato", "left-hand-pizzicato", "quasi-guitar"})
+_BOWED = frozenset({"slur", "up-bow", "down-bow", "tremolo", "detached-legato"})
+"""Marks of the bow, which mean nothing to plucked strings."""
+
 _SLIDES = frozenset({"glissando", "slide"})
 _CHORD_ONLY = frozenset({"arpeggiate", "non-arpeggiate"})
 _REFERRING = frozenset({"instrument", "play", "listen", "level"})
@@ -130,7 +134,14 @@ def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding
         return event
     if _needs_strings(dressing):
         return as_harmonics(event, dressing.instrument)
+    if technique.id in PLUCKED and family_of_bows(dressing):
+        event = replace(event, marks=tuple(m for m in event.marks if m.name not in _BOWED))
     return _each(event, technique)
+
+
+def family_of_bows(dressing: Dressing) -> bool:
+    """Whether the player has a bow to lay aside."""
+    return dressing.instrument.family == "strings"
 
 
 def _one_voice_marks(event: Event[Sounding]) -> Event[Sounding]:
