@@ -8,6 +8,7 @@ from pathlib import Path
 
 from expander.catalogue.ensembles import load_ensemble, without_silent
 from expander.catalogue.seating import seats as seats_named
+from expander.checks import run as run_checks
 from expander.errors import BadRules, BadUsage
 from expander.fitting.fit import Fitter
 from expander.ledger import Accounts, account
@@ -110,7 +111,7 @@ def expand_score(sketch: Sketch, rules: Rules, ensemble: Ensemble) -> Expanded:
     built = build(sketch, lines, used, rules, techniques(), keyless)
     books = Accounts(sketch, strands, dropped, built.unplayable)
     ledger, told = account(books, built.score)
-    findings = (*remarks, *plan.findings, *moved, *told)
+    findings = (*remarks, *plan.findings, *moved, *told, *run_checks(built.score))
     return Expanded(built.score, ledger, findings, used, rules, tuple(lines))
 
 

@@ -61,6 +61,7 @@ class Follower:
         self.changes: list[InHand] = []
         self.at_bars: list[Hand] = []
         self.cued: set[int] = set()
+        self.cued_bars = _bars_with_cues(part)
         self.waiting: Instrument | None = None
 
     def walk(self) -> list[list[Chord]]:
@@ -149,7 +150,8 @@ class Follower:
         self.words.append(Words(index, at, start, direction.staff or 1, mark.text, text, direction))
         for state, value in said_by(text):
             self._set(self._on(direction.staff), **{state: value})
-        self._maybe_instrument(index, at, text)
+        if index not in self.cued_bars:
+            self._maybe_instrument(index, at, text)
 
     def _maybe_instrument(self, index: int, at: int, text: str) -> None:
         now = self.hands[1].instrument
@@ -162,11 +164,10 @@ class Follower:
             return
         if name is not text:
             self.waiting = one
-        elif one.transposition == now.transposition or self.waiting is one:
-            self._take(index, at, one, True)
+            return
+        self._take(index, at, one, True)
+        if not self.score.header.concert_pitch:
             self._set(self.staves, move=one.transposition.interval)
-        else:
-            self.waiting = one
 
     def _sound(self, index: int, at: int, sound: Mark) -> None:
         found = _CHANGED_TO.search(sound.inner)
@@ -201,6 +202,15 @@ class Follower:
             yield Chord(
                 index, event.at, begin, begin + event.duration, heads, drums, event, hand, staff
             )
+
+
+def _bars_with_cues(part: Part[Written]) -> frozenset[int]:
+    """Bars with cue notes, whose words may name the instrument that is heard."""
+    return frozenset(
+        index
+        for index, bar in enumerate(part.bars)
+        if any(event.cue for layer in bar.layers for event in layer)
+    )
 
 
 def _items(bar: PartBar[Written]) -> Iterator[tuple[int, int, Change | Direction]]:

@@ -94,15 +94,23 @@ def _recognised(part: Part[Written], ensemble: Ensemble | None, choir: bool) -> 
 
 def _read(part: Part[Written], clef: Clef | None, *, sung: bool) -> Recognised | None:
     sound = part.sounds[0] if part.sounds else None
+    named = _names_key(part.name)
     return recognise(
         " ".join(part.name.split()),
         part.short,
-        sound.sound if sound else "",
-        stated_transposition(part),
+        sound.sound if sound and not named else "",
+        # Where the name tells the key, a transposition that says otherwise is a fault to find.
+        None if named else stated_transposition(part),
         sound.program if sound else 0,
         has_words=sung,
         clef=clef,
     )
+
+
+def _names_key(name: str) -> bool:
+    """True where a part's name ends or begins with a key: "Clarinet in A 2", "Es-Klarinette"."""
+    said = [word for word in plain(name).split() if not word.isdigit()]
+    return len(said) > 1 and (said[-1] in words()["keys"] or said[0] in words()["keys"])
 
 
 def _strange_clef(one: Instrument, clef: Clef | None) -> bool:
@@ -214,7 +222,7 @@ def is_plural(name: str, one: Instrument) -> bool:
     first = plain(name).partition(" ")[0]
     if one.family in ("woodwind", "brass") and len(first) > 3:
         return first.endswith(tuple(words()["plural endings"]))
-    return plain(name).startswith(plain(one.plural))
+    return one.plural != one.name and plain(name).startswith(plain(one.plural))
 
 
 # ------------------------------------------------------------------- one part

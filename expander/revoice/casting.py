@@ -28,6 +28,9 @@ from expander.revoice.matching import cheapest
 from expander.revoice.moments import Moments, outer_shares
 from expander.revoice.roles import BASS, COUNTER, DRUMS, FIGURE, INNER, TUNE, Voice
 
+CARE = {TUNE: 2.5, BASS: 2.0, COUNTER: 1.2, INNER: 1.0, FIGURE: 0.8, DRUMS: 1.0}
+"""How much it matters that a line suits its player."""
+
 NEEDS = {TUNE: 1000.0, BASS: 900.0, COUNTER: 300.0, INNER: 220.0, FIGURE: 120.0, DRUMS: 200.0}
 OUTERMOST = 700.0
 """More for a line that has the highest or the lowest note throughout a bar."""
@@ -143,7 +146,11 @@ class Casting:
         """The least price of a voice for a chair, and the line by which it plays it."""
         held = before.get(chair.number)
         options = [
-            (self.suit(n, voice.group.bar, chair) + self._going_on(n, voice, chair, held, had), n)
+            (
+                CARE[voice.role] * self.suit(n, voice.group.bar, chair)
+                + self._going_on(n, voice, chair, held, had),
+                n,
+            )
             for n in voice.group.members
         ]
         return min(options)

@@ -19,6 +19,15 @@ LOADED = 6.0
 SHARES = {TUNE: 3.0, BASS: 2.5, COUNTER: 1.5, INNER: 1.2}
 """How many players each role bears beside each other."""
 
+AWAY = 0.5
+"""More per semitone between the line and the middle of the player's register."""
+
+BELOW = 14.0
+"""More for doubling the tune an octave below."""
+
+OCTAVE = 9
+"""Semitones above a player's middle from which they would play a line an octave lower."""
+
 GOES_ON = -14.0
 CUT = 16.0
 KEYS = 3
@@ -101,8 +110,12 @@ def _price(casting: Casting, chair: Chair, voice: Voice, held: Given | None) -> 
     options = []
     for number in voice.group.members:
         suit = casting.suit(number, bar, chair)
-        if suit < FORBIDDEN:
-            options.append((suit + _going_on(held, voice, number), number))
+        reach = casting.reach(number, bar)
+        if suit >= FORBIDDEN or reach is None:
+            continue
+        distance = AWAY * abs(reach.mean - chair.middle)
+        below = BELOW * (voice.role == TUNE and reach.mean - chair.middle > OCTAVE)
+        options.append((suit + distance + below + _going_on(held, voice, number), number))
     return min(options, default=(FORBIDDEN, -1))
 
 

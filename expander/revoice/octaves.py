@@ -18,14 +18,17 @@ from expander.revoice.moments import Moments
 
 SHIFTS = (0, -1, 1, -2, 2, -3, 3)
 
-OUT = 80.0  # per note beyond the professional range
+OUT = 50.0  # per note beyond the professional range
 STRAINED = 0.7  # per note and semitone beyond the comfortable register
 MOVED = 2.5  # per bar and octave
-CROSSED = 9.0  # per moment at which an outer line is no longer outermost
+CROSSED = 14.0  # per moment at which an outer line is no longer outermost
 MUDDY = 1.5  # per moment with an interval below its limit
-LEAP = 22.0  # a change of octave in the middle of a phrase
+LEAP = 14.0  # a change of octave in the middle of a phrase
 BREATH = 5.0  # a change of octave after a rest
 TIED = 5000.0
+
+PASSES = 2
+"""How often each player is placed anew, when all others are known."""
 
 _FAR = 1000
 
@@ -88,7 +91,7 @@ class Octaves:
             found |= self._row(chairs[number], rows[number])
             self._keep(rows[number], found, number)
         leaders = [n for n in order if not _doubles(rows[n])]
-        for number in leaders:
+        for number in leaders * PASSES:
             self._again(number, chairs, rows, found)
         return found
 

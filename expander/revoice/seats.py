@@ -17,6 +17,7 @@ from expander.revoice.casting import Cast, Given
 from expander.revoice.chairs import Chair
 from expander.revoice.lines import Line, height
 from expander.revoice.octaves import folded
+from expander.revoice.spans import mended
 
 
 @dataclass(slots=True)
@@ -116,6 +117,7 @@ def _mend_starts(seat: Seated) -> None:
         seat.cells[bar] = tuple(_begun(event, held) for event in seat.cells[bar])
     for bar in [b for b, cell in seat.cells.items() if not any(e.notes for e in cell)]:
         del seat.cells[bar]
+    seat.cells = mended(seat.cells, {bar: given.line for bar, given in seat.given.items()})
 
 
 def _held_at_end(cell: Events) -> frozenset[int]:

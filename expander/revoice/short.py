@@ -22,11 +22,12 @@ from expander.notate.build import build
 from expander.revoice.account import heads, lost_note
 from expander.revoice.casting import Given
 from expander.revoice.doubling import groups_of
-from expander.revoice.lines import FullScore, full_score, height, heights
+from expander.revoice.lines import FullScore, Line, full_score, height, heights
 from expander.revoice.marking import directions_for
 from expander.revoice.players import bare_system
 from expander.revoice.roles import BASS, COUNTER, DRUMS, FIGURE, INNER, TUNE, Voice, roles_of
 from expander.revoice.seats import standing_for
+from expander.revoice.spans import mended
 from expander.sounding import origins
 
 MOST = 5
@@ -84,17 +85,16 @@ class _Staff:
     short: str
     drums: bool = False
     rows: list[dict[int, Events]] = field(default_factory=list)
+    sources: list[dict[int, tuple[int, ...]]] = field(default_factory=list)
     marks_of: dict[int, int] = field(default_factory=dict)
 
-    def add(self, bar: int, cell: Events, row: int) -> None:
-        """A cell in the first row that is free in the bar, from `row` on."""
-        while True:
-            while len(self.rows) <= row:
-                self.rows.append({})
-            if bar not in self.rows[row]:
-                self.rows[row][bar] = cell
-                return
-            row += 1
+    def add(self, bar: int, cell: Events, row: int, lines: tuple[int, ...]) -> None:
+        """A cell of these lines in a row."""
+        while len(self.rows) <= row:
+            self.rows.append({})
+            self.sources.append({})
+        self.rows[row][bar] = cell
+        self.sources[row][bar] = lines
 
 
 def reduce_score(document: Document, staves: int = 0, sketch: Sketch | None = None) -> Reduced:
@@ -122,8 +122,9 @@ def _as_it_stands(full: FullScore) -> list[_Staff]:
         parts = full.sketch.parts[line.owner.part].staves
         name = line.owner.name + (f" {line.staff}" if parts > 1 else "")
         staff = staves.setdefault(key, _Staff(name, line.owner.short, line.unpitched))
-        staff.rows.append(dict(line.cells))
-        for bar in line.cells:
+        row = len(staff.rows)
+        for bar, cell in line.cells.items():
+            staff.add(bar, _said(line, cell), row, (line.number,))
             staff.marks_of.setdefault(bar, line.number)
     return [staves[key] for key in sorted(staves)]
 
@@ -138,8 +139,8 @@ def _by_roles(full: FullScore, count: int) -> list[_Staff]:
     for bar, here in enumerate(voices):
         for role, staff in staves.items():
             mine = [v for v in here if layout[v.role] == role]
-            for row, cell in enumerate(_shared(full, mine, bar)):
-                staff.add(bar, cell, row)
+            for row, (cell, numbers) in enumerate(_shared(full, mine, bar)):
+                staff.add(bar, cell, row, numbers)
             if mine:
                 staff.marks_of[bar] = _foremost(mine).group.lead
     order = [TUNE, COUNTER, INNER, BASS, DRUMS]
@@ -151,17 +152,29 @@ def _foremost(mine: Sequence[Voice]) -> Voice:
     return min(mine, key=lambda v: order.index(v.role))
 
 
-def _shared(full: FullScore, mine: Sequence[Voice], bar: int) -> list[Events]:
+Sourced = tuple[Events, tuple[int, ...]]
+"""A cell with the numbers of the lines in it."""
+
+
+def _shared(full: FullScore, mine: Sequence[Voice], bar: int) -> list[Sourced]:
     """The cells of one staff in a bar from the top down, equal rhythms as chords."""
-    cells = [_cell(full, voice, bar) for voice in mine]
+    cells: list[Sourced] = [(_cell(full, v, bar), (v.group.lead,)) for v in mine]
     if len(cells) > 1:
         cells = _as_chords(cells)
-    return sorted(cells, key=lambda cell: -_mean(cell))
+    return sorted(cells, key=lambda cell: -_mean(cell[0]))
 
 
 def _cell(full: FullScore, voice: Voice, bar: int) -> Events:
-    lead = voice.group.lead
-    return standing_for(full.lines[lead].cells[bar], Given(lead, voice), bar, full.lines)
+    line = full.lines[voice.group.lead]
+    given = Given(line.number, voice)
+    return _said(line, standing_for(line.cells[bar], given, bar, full.lines))
+
+
+def _said(line: Line, cell: Events) -> Events:
+    """The cell with its words where they are sung; labels under an instrument are left out."""
+    if line.owner.sung or not any(e.lyrics for e in cell):
+        return cell
+    return tuple(replace(e, lyrics=()) if e.lyrics else e for e in cell)
 
 
 def _mean(cell: Events) -> float:
@@ -169,12 +182,17 @@ def _mean(cell: Events) -> float:
     return sum(found) / len(found) if found else -1.0
 
 
-def _as_chords(cells: Sequence[Events]) -> list[Events]:
+def _as_chords(cells: Sequence[Sourced]) -> list[Sourced]:
     """Cells of one rhythm become one cell of chords."""
-    together: dict[object, list[Events]] = {}
+    together: dict[object, list[Sourced]] = {}
     for cell in cells:
-        together.setdefault(_rhythm(cell), []).append(cell)
-    return [_chords(group) if len(group) > 1 else group[0] for group in together.values()]
+        together.setdefault(_rhythm(cell[0]), []).append(cell)
+    return [
+        (_chords([cell for cell, _ in group]), tuple(n for _, lines in group for n in lines))
+        if len(group) > 1
+        else group[0]
+        for group in together.values()
+    ]
 
 
 def _rhythm(cell: Events) -> object:
@@ -250,9 +268,8 @@ def _played(full: FullScore, staff: _Staff, place: int) -> Iterator[Played]:
     strand = Strand(staff.name, {}, directions)
     entry = Entry(staff.name, (f"staff {place + 1}",), words=True)
     task = Task("all", entry, strand, (seat,), range(len(full.sketch.bars)))
-    for desk, row in enumerate(staff.rows):
-        if row:
-            yield Played(seat, task, row, desk)
+    for desk, (row, sources) in enumerate(zip(staff.rows, staff.sources, strict=True)):
+        yield Played(seat, task, mended(row, sources), desk)
 
 
 def as_sketch(document: Document) -> Sketch:

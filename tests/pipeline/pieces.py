@@ -72,7 +72,28 @@ OTHERS = (
 )
 CHORALES = tuple(
     f"bach/{name}.mxl"
-    for name in ["bwv66.6", "bwv165.6", "bwv125.6", "bwv145-a", "bwv244.10", "bwv248.23-s", "bwv5.7", "bwv7.7", "bwv10.7", "bwv20.7", "bwv26.6", "bwv33.6", "bwv40.8", "bwv48.3", "bwv57.8", "bwv64.8", "bwv85.6", "bwv99.6", "bwv108.6", "bwv151.5"]
+    for name in [
+        "bwv66.6",
+        "bwv165.6",
+        "bwv125.6",
+        "bwv145-a",
+        "bwv244.10",
+        "bwv248.23-s",
+        "bwv5.7",
+        "bwv7.7",
+        "bwv10.7",
+        "bwv20.7",
+        "bwv26.6",
+        "bwv33.6",
+        "bwv40.8",
+        "bwv48.3",
+        "bwv57.8",
+        "bwv64.8",
+        "bwv85.6",
+        "bwv99.6",
+        "bwv108.6",
+        "bwv151.5",
+    ]
 )
 
 PIECES = (*SONGS, *LEAD_SHEETS, *PIANO, *QUARTETS, *CHOIRS, *OTHERS, *CHORALES)

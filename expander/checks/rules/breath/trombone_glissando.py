@@ -23,15 +23,16 @@ def detect(music: Music) -> Iterator[Hit]:
             begun: tuple[Chord, Head] | None = None
             for chord in voice.chords:
                 for head in chord.heads:
-                    if begun and _line(head, "stop"):
+                    if begun and _line(chord, head, "stop"):
                         yield from _impossible(stand, begun[0], begun[1], head)
                         begun = None
-                    if _line(head, "start"):
+                    if _line(chord, head, "start"):
                         begun = (chord, head)
 
 
-def _line(head: Head, kind: str) -> bool:
-    return any(mark.name in LINES and mark.get("type") == kind for mark in head.note.marks)
+def _line(chord: Chord, head: Head, kind: str) -> bool:
+    marks = (*head.note.marks, *chord.event.marks)
+    return any(mark.name in LINES and mark.get("type") == kind for mark in marks)
 
 
 def _impossible(stand: Stand, chord: Chord, one: Head, two: Head) -> Iterator[Hit]:

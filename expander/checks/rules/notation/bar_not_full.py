@@ -58,7 +58,7 @@ def _all(music: Music) -> Iterator[Hit]:
                 yield _part_hit(music, stand, index, mine[index], common)
             elif mine[index]:
                 yield from _gaps(music, stand, index)
-        if common and index in irregular:
+        if index in irregular and common not in (0, music.score.bars[index].nominal):
             yield _score_hit(music, index, common)
 
 
