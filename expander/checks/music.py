@@ -25,8 +25,8 @@ class Hand:
 
     `move` leads from the file's pitch to the sounding one. `dynamic` is a MusicXML dynamic or "".
     `bow` is "", pizz, arco, col legno; `mute` is "" (open) or the mute's name; `sticks` the
-    beaters named; `label` says who plays on a shared stave ("1.", "2.", "1. 2.", "a 2", "solo", "tutti");
-    `split` is "", div, unis or non div. `fifths` is the written key signature, None where the
+    beaters named; `label` says who plays on a shared stave: "1.", "2.", "1. 2.", "a 2", "solo",
+    "tutti"; `split` is "", div, unis or non div. `fifths` is the written key signature, None where the
     signature is outside the circle of fifths.
     """
 
