@@ -7,6 +7,7 @@ Source: MusicXML 4.0, "Compressed .mxl files" and container.xsd.
 from __future__ import annotations
 
 import io
+import struct
 import zipfile
 import zlib
 
@@ -22,6 +23,18 @@ SMALL_ENOUGH = 10_000_000
 MOST_ENTRIES = 2_000
 _CONTAINER = "META-INF/container.xml"
 _ENDINGS = (".xml", ".musicxml")
+_DAMAGE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    struct.error,
+    EOFError,
+    OSError,
+    RuntimeError,
+    ValueError,
+)
+"""What the standard library raises on damaged zips (wrong names are a ValueError there)."""
+
+_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _HINT = "Save the score again from the program it came from, as MusicXML."
 
 
@@ -47,7 +60,7 @@ def _from_zip(data: bytes, name: str, oddities: Oddities) -> bytes:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             entry = _score_entry(archive, name, oddities)
             return _unpacked(archive, entry, name)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, OSError) as error:
+    except _DAMAGE as error:
         raise BadMusic(
             f"the compressed file is damaged or cut short ({error}).", at=Spot(name), hint=_HINT
         ) from error
@@ -107,6 +120,12 @@ def _unpacked(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str) -> by
             f"{entry.filename!r} in the compressed file is encrypted.",
             at=Spot(name),
             hint="Save it without a password.",
+        )
+    if entry.compress_type not in _METHODS:
+        raise BadMusic(
+            f"{entry.filename!r} is compressed in a way MusicXML does not use.",
+            at=Spot(name),
+            hint=_HINT,
         )
     limit = min(LARGEST, max(SMALL_ENOUGH, entry.compress_size * LARGEST_RATIO))
     with archive.open(entry) as stream:

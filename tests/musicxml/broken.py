@@ -41,10 +41,10 @@ def pitch(step="C", octave="4", alter="", rest=""):
     )
 
 
-def zipped(*entries):
+def zipped(*entries, method=zipfile.ZIP_DEFLATED):
     """A zip of (name, content) pairs."""
     stream = io.BytesIO()
-    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+    with zipfile.ZipFile(stream, "w", method) as archive:
         for name, content in entries:
             archive.writestr(name, content)
     return stream.getvalue()

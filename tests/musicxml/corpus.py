@@ -18,14 +18,14 @@ bach/bwv846 beethoven/opus18no1/movement3 beach/prayer_of_a_tired_child
 demos/ComprehensiveChordSymbolsTestFile demos/chord_realization_exercise
 demos/chorale_with_parallels demos/nested_tuplet_finale_test demos/nested_tuplet_finale_test2
 handel/rinaldo/Lascia_chio_pianga haydn/opus1no1/movement2 haydn/opus1no1/movement3
-haydn/opus1no1/movement5 
+haydn/opus1no1/movement5
 johnson_j_r/lift_every_voice joplin/maple_leaf_rag leadSheet/berlinAlexandersRagtime
 leadSheet/fosterBrownHair liliuokalani/aloha_oe lusitano/allor_che_ignuda monteverdi/madrigal.3.1
 monteverdi/madrigal.3.2 monteverdi/madrigal.4.6 monteverdi/madrigal.5.2 monteverdi/madrigal.5.8
-mozart/k155/movement2 mozart/k155/movement3 
+mozart/k155/movement2 mozart/k155/movement3
 mozart/k545/movement1_exposition schoenberg/opus19/movement2 schoenberg/opus19/movement6
 schubert/Lindenbaum schumann_clara/polonaise_op1n1 schumann_clara/polonaise_op1n2
-schumann_clara/polonaise_op1n3 schumann_clara/polonaise_op1n4 
+schumann_clara/polonaise_op1n3 schumann_clara/polonaise_op1n4
  schumann_robert/opus48no2 theoryExercises/TriadExercise
 theoryExercises/checker_demo trecento/PMFC_13_01-Kyrie-Summe-Clementissime
 trecento/PMFC_13_02-Kyrie-Questa-fanciulla verdi/laDonnaEMobile webern/webern_dormi_jesu_op_16_no_2

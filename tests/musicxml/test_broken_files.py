@@ -121,6 +121,14 @@ REFUSED = {
         b.mxl(GOOD)[:180] + b"\xff" * 40 + b.mxl(GOOD)[220:],
         "damaged or cut short",
     ),
+    "a zip packed in another way": (
+        b.zipped(("a.xml", GOOD), method=zipfile.ZIP_BZIP2),
+        "in a way MusicXML does not use",
+    ),
+    "a zip with a name that is no name": (
+        b.mxl(GOOD, "café.xml").replace("café".encode(), b"caf\xff\xfe"),
+        "damaged or cut short",
+    ),
     "an encrypted zip": (b.encrypted(), "encrypted"),
     "an empty zip": (b.zipped(), "does not name a score"),
     "a zip without a score": (b.zipped(("a.txt", "x")), "scores found in it: none"),
