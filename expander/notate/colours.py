@@ -97,6 +97,7 @@ def _said(old: Technique | None, new: Technique | None) -> list[tuple[str, Mark 
     if old and (new is None or old.off not in _LOOKS_ALIKE) and old.off:
         said.append((old.off, _sound(old.sound_off, "off" if old.mute else "")))
     if new and new.on:
+        said = [words for words in said if words[0] != new.on]
         said.append((new.on, _sound(new.sound, new.mute)))
     return said
 
