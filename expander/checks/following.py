@@ -267,8 +267,6 @@ def _head(note: Note[Written], pitch: Written, move: Interval, harmonic: str) ->
 def _harmonic(marks: tuple[Mark, ...]) -> str:
     for mark in marks:
         if mark.name == "harmonic":
-            for name, kind in _HARMONIC.items():
-                if f"<{name}" in mark.inner:
-                    return kind
-            return "natural"
+            kinds = (kind for name, kind in _HARMONIC.items() if f"<{name}" in mark.inner)
+            return next(kinds, "natural")
     return ""

@@ -9,6 +9,7 @@ Conventions
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -26,8 +27,8 @@ class Hand:
     `move` leads from the file's pitch to the sounding one. `dynamic` is a MusicXML dynamic or "".
     `bow` is "", pizz, arco, col legno; `mute` is "" (open) or the mute's name; `sticks` the
     beaters named; `label` says who plays on a shared stave: "1.", "2.", "1. 2.", "a 2", "solo",
-    "tutti"; `split` is "", div, unis or non div. `fifths` is the written key signature, None where the
-    signature is outside the circle of fifths.
+    "tutti"; `split` is "", div, unis or non div. `fifths` is the written key signature, None where
+    it is outside the circle of fifths.
     """
 
     instrument: Instrument | None
@@ -77,12 +78,12 @@ class Chord(NamedTuple):
     @property
     def top(self) -> Head:
         """The highest head. Raises ValueError where nothing is pitched."""
-        return max(self.heads, key=_height)
+        return self.heads[0] if len(self.heads) == 1 else max(self.heads, key=_height)
 
     @property
     def bottom(self) -> Head:
         """The lowest head. Raises ValueError where nothing is pitched."""
-        return min(self.heads, key=_height)
+        return self.heads[0] if len(self.heads) == 1 else min(self.heads, key=_height)
 
     def has(self, *names: str) -> bool:
         """True where the chord carries a mark of one of these names."""
@@ -201,6 +202,12 @@ class Music:
     def full(self) -> bool:
         """True for a score of several parts; False for a single player's part."""
         return len(self.stands) > 1
+
+
+def lines(stands: Iterable[Stand]) -> Iterator[tuple[Stand, Voice]]:
+    """Every voice of these stands with its stand."""
+    for stand in stands:
+        yield from ((stand, voice) for voice in stand.voices)
 
 
 def named(head: Head, hand: Hand) -> str:

@@ -167,13 +167,11 @@ def has_words(part: Part[Written]) -> bool:
     A few letters under an instrumental line are labels, not words.
     """
     syllables = notes = letters = 0
-    for bar in part.bars:
-        for layer in bar.layers:
-            for event in layer:
-                notes += bool(event.notes)
-                if event.lyrics:
-                    syllables += 1
-                    letters += any(len(lyric.text) > 1 for lyric in event.lyrics)
+    for event in (e for bar in part.bars for layer in bar.layers for e in layer):
+        notes += bool(event.notes)
+        if event.lyrics:
+            syllables += 1
+            letters += any(len(lyric.text) > 1 for lyric in event.lyrics)
     return letters > 2 and syllables * 5 >= notes and letters * 2 >= syllables
 
 

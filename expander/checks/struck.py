@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import groupby
 from typing import NamedTuple
 
@@ -40,6 +40,12 @@ def grips(stand: Stand, least: int = 1) -> Iterator[Grip]:
         heads = tuple(head for chord in chords for head in chord.heads if head.struck)
         if len(heads) >= least and heads:
             yield Grip(chords[0], chords, heads)
+
+
+def grips_of(stands: Iterable[Stand], least: int = 1) -> Iterator[tuple[Stand, Grip]]:
+    """The grips of several stands, each with its stand."""
+    for stand in stands:
+        yield from ((stand, grip) for grip in grips(stand, least))
 
 
 def _simple(chords: tuple[Chord, ...], least: int) -> Iterator[Grip]:

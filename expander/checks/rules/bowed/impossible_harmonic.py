@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from expander.catalogue.limits import limit, limits
 from expander.checks.check import Check, Hit
-from expander.checks.music import Chord, Head, Music, Stand
+from expander.checks.music import Chord, Head, Music, Stand, lines
 from expander.checks.stopping import open_strings
 from expander.checks.switching import cited
 from expander.model.finding import Severity
@@ -21,11 +21,10 @@ NODES = {12: 2, 7: 3, 19: 3, 5: 4, 24: 4, 4: 5, 9: 5, 16: 5, 28: 5, 3: 6, 31: 6}
 
 def detect(music: Music) -> Iterator[Hit]:
     """Marked harmonics without a node under the finger."""
-    for stand in music.stands:
-        if stand.family == "strings":
-            for chord in stand.chords:
-                if any(h.harmonic for h in chord.heads) and chord.struck:
-                    yield from _faults(stand, chord)
+    for stand, voice in lines(s for s in music.stands if s.family == "strings"):
+        for chord in voice.chords:
+            if any(h.harmonic for h in chord.heads) and chord.struck:
+                yield from _faults(stand, chord)
 
 
 def _faults(stand: Stand, chord: Chord) -> Iterator[Hit]:

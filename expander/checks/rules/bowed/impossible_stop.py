@@ -8,7 +8,7 @@ from expander.catalogue.limits import limit
 from expander.checks.check import Check, Hit
 from expander.checks.music import Music, Stand
 from expander.checks.stopping import frame, open_strings, reach, spread
-from expander.checks.struck import Grip, grips, names
+from expander.checks.struck import Grip, grips_of, names
 from expander.checks.switching import cited
 from expander.model.finding import Severity
 from expander.model.instrument import Instrument
@@ -19,11 +19,9 @@ NO_STRINGS = "there are not enough neighbouring strings for these notes"
 
 def detect(music: Music) -> Iterator[Hit]:
     """Chords without a fingering; a section that may divide is only asked to say so."""
-    for stand in music.stands:
-        if stand.family == "strings":
-            for grip in grips(stand, 2):
-                if not _divided(stand, grip) and not grip.has("harmonic"):
-                    yield from _stop(stand, grip)
+    for stand, grip in grips_of((s for s in music.stands if s.family == "strings"), 2):
+        if not _divided(stand, grip) and not grip.has("harmonic"):
+            yield from _stop(stand, grip)
 
 
 def _divided(stand: Stand, grip: Grip) -> bool:

@@ -6,17 +6,16 @@ from collections.abc import Iterator
 
 from expander.checks.check import Check, Hit
 from expander.checks.music import Music, Stand
-from expander.checks.struck import Grip, grips, names
+from expander.checks.struck import Grip, grips_of, names
 from expander.model.finding import Severity
 
 
 def detect(music: Music) -> Iterator[Hit]:
     """Chords with more notes than players, where they are to be divided."""
-    for stand in music.stands:
-        if stand.section and stand.family == "strings":
-            for grip in grips(stand, 3):
-                if len(set(grip.heights)) > _hands(stand, grip):
-                    yield _hit(music, stand, grip)
+    sections = (s for s in music.stands if s.section and s.family == "strings")
+    for stand, grip in grips_of(sections, 3):
+        if len(set(grip.heights)) > _hands(stand, grip):
+            yield _hit(music, stand, grip)
 
 
 def _hands(stand: Stand, grip: Grip) -> int:

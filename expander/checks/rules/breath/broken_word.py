@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from expander.checks.check import Check, Hit
-from expander.checks.music import Chord, Music, Stand, Voice
+from expander.checks.music import Chord, Music, Stand, Voice, lines
 from expander.model.finding import Severity
 from expander.model.score import Lyric
 
@@ -20,11 +20,9 @@ MOST = 0.2
 
 def detect(music: Music) -> Iterator[Hit]:
     """Words that begin and do not end or end without a beginning."""
-    for stand in music.stands:
-        if stand.sung:
-            for voice in stand.voices:
-                for verse, line in _verses(voice).items():
-                    yield from _gathered(stand, line, list(_broken(stand, verse, line)))
+    for stand, voice in lines(s for s in music.stands if s.sung):
+        for verse, line in _verses(voice).items():
+            yield from _gathered(stand, line, list(_broken(stand, verse, line)))
 
 
 def _gathered(stand: Stand, line: list[tuple[Chord, Lyric]], hits: list[Hit]) -> list[Hit]:

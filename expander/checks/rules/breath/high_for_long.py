@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
-from expander.checks.music import Chord, Music, Stand
+from expander.checks.music import Chord, Music, Stand, lines
 from expander.checks.phrasing import Run, stretches
 from expander.checks.reach import source_of
 from expander.model.finding import Severity
@@ -17,11 +17,9 @@ TIRING = ("brass", "voice")
 def detect(music: Music) -> Iterator[Hit]:
     """Stretches of brass and voices with more high notes than lips and throats like."""
     pause = figure("high-for-long", "pause")
-    for stand in music.stands:
-        if stand.family in TIRING:
-            for voice in stand.voices:
-                for run in stretches(music, voice, pause):
-                    yield from _tiring(music, stand, run)
+    for stand, voice in lines(s for s in music.stands if s.family in TIRING):
+        for run in stretches(music, voice, pause):
+            yield from _tiring(music, stand, run)
 
 
 def _tiring(music: Music, stand: Stand, run: Run) -> Iterator[Hit]:

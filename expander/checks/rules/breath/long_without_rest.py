@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
-from expander.checks.music import Music
-from expander.checks.phrasing import seconds_of, stretches
+from expander.checks.music import Music, Stand, lines
+from expander.checks.phrasing import Run, seconds_of, stretches
 from expander.model.finding import Severity
 
 
@@ -15,21 +15,22 @@ def detect(music: Music) -> Iterator[Hit]:
     """Stretches without a rest that go on for too long for lips and lungs."""
     limit = figure("long-without-rest", "seconds") * figure("no-breath", music.level)
     pause = figure("long-without-rest", "pause")
-    for stand in music.stands:
-        if stand.instrument is None or not stand.instrument.breath or stand.players > 1:
-            continue
-        for voice in stand.voices:
-            for run in stretches(music, voice, pause):
-                seconds = seconds_of(music, run)
-                if seconds > limit:
-                    yield Hit(
-                        stand,
-                        run[0].bar,
-                        run[0].at,
-                        f"plays for {seconds:.0f} seconds without a rest, to bar "
-                        f"{music.score.bars[run[-1].bar].number}.",
-                        figure=f"{limit:.0f} s",
-                    )
+    alone = (s for s in music.stands if s.players == 1 and s.instrument and s.instrument.breath)
+    for stand, voice in lines(alone):
+        for run in stretches(music, voice, pause):
+            if seconds_of(music, run) > limit:
+                yield _hit(music, stand, run, limit)
+
+
+def _hit(music: Music, stand: Stand, run: Run, limit: float) -> Hit:
+    return Hit(
+        stand,
+        run[0].bar,
+        run[0].at,
+        f"plays for {seconds_of(music, run):.0f} seconds without a rest, to bar "
+        f"{music.score.bars[run[-1].bar].number}.",
+        figure=f"{limit:.0f} s",
+    )
 
 
 CHECK = Check(

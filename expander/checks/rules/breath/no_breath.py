@@ -7,27 +7,28 @@ from collections.abc import Iterator
 from expander.catalogue.limits import breath_seconds, breath_source, low_octave_factor
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
-from expander.checks.music import Music, Stand
+from expander.checks.music import Music, Stand, lines
 from expander.checks.phrasing import Run, breaths, seconds_of
 from expander.model.finding import Severity
 from expander.model.instrument import Instrument
 
 OCTAVE = 12
+SHORTEST = 1.0
+"""Seconds that every player has breath for; what is shorter is not looked up."""
 
 
 def detect(music: Music) -> Iterator[Hit]:
     """Runs without a place to breathe that outlast the instrument's breath."""
-    for stand in music.stands:
-        if stand.instrument and stand.instrument.breath:
-            for voice in stand.voices:
-                for run in breaths(music, voice):
-                    yield from _too_long(music, stand, run)
+    blown = (s for s in music.stands if s.instrument and s.instrument.breath)
+    for stand, voice in lines(blown):
+        for run in breaths(music, voice):
+            yield from _too_long(music, stand, run)
 
 
 def _too_long(music: Music, stand: Stand, run: Run) -> Iterator[Hit]:
     one = run[0].hand.instrument
-    limit = _limit(music, one, run) if one else None
     seconds = seconds_of(music, run)
+    limit = _limit(music, one, run) if one and seconds > SHORTEST else None
     if one is None or limit is None or seconds <= limit:
         return
     basis, sources = breath_source(one.id)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from expander.catalogue.limits import limits
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
-from expander.checks.music import Chord, Music, named
+from expander.checks.music import Chord, Music, Stand, lines, named
 from expander.checks.phrasing import entries
 from expander.model.finding import Severity
 from expander.model.instrument import Instrument
@@ -22,22 +22,24 @@ def detect(music: Music) -> Iterator[Hit]:
     ids = {name for row in rows for name in row.instruments}
     source = "; ".join(f"{'; '.join(row.sources)} ({row.basis})" for row in rows)
     pause = figure("soft-low-entry", "pause")
-    for stand in music.stands:
-        if stand.instrument is None or stand.instrument.id not in ids:
-            continue
-        for voice in stand.voices:
-            for chord in entries(music, voice, pause):
-                if _low(chord, stand.instrument) and chord.hand.dynamic in SOFT:
-                    yield Hit(
-                        stand,
-                        chord.bar,
-                        chord.at,
-                        f"{named(chord.bottom, chord.hand)} is to enter at {chord.hand.dynamic} in "
-                        f"the lowest fifth of the {stand.instrument.name.lower()}.",
-                        pitch=str(chord.bottom.written),
-                        figure="lowest fifth",
-                        source=source,
-                    )
+    reeds = (s for s in music.stands if s.instrument and s.instrument.id in ids)
+    for stand, voice in lines(reeds):
+        for chord in entries(music, voice, pause):
+            if chord.hand.dynamic in SOFT and stand.instrument and _low(chord, stand.instrument):
+                yield _hit(stand, stand.instrument, chord, source)
+
+
+def _hit(stand: Stand, one: Instrument, chord: Chord, source: str) -> Hit:
+    return Hit(
+        stand,
+        chord.bar,
+        chord.at,
+        f"{named(chord.bottom, chord.hand)} is to enter at {chord.hand.dynamic} in "
+        f"the lowest fifth of the {one.name.lower()}.",
+        pitch=str(chord.bottom.written),
+        figure="lowest fifth",
+        source=source,
+    )
 
 
 def _low(chord: Chord, one: Instrument) -> bool:

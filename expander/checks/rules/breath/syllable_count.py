@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from expander.checks.check import Check, Hit
-from expander.checks.music import Chord, Music, Stand, Voice
+from expander.checks.music import Chord, Music, Stand, Voice, lines
 from expander.checks.phrasing import joints
 from expander.model.finding import Severity
 from expander.model.pitch import Written
@@ -14,11 +14,9 @@ from expander.model.score import Event
 
 def detect(music: Music) -> Iterator[Hit]:
     """Within phrases: unslurred notes without syllable, and new syllables under a slur."""
-    for stand in music.stands:
-        if stand.sung and _uses_slurs(stand):
-            for voice in stand.voices:
-                if any(chord.event.lyrics for chord in voice.chords):
-                    yield from _uneven(music, stand, voice)
+    for stand, voice in lines(s for s in music.stands if s.sung and _uses_slurs(s)):
+        if any(chord.event.lyrics for chord in voice.chords):
+            yield from _uneven(music, stand, voice)
 
 
 def _uses_slurs(stand: Stand) -> bool:

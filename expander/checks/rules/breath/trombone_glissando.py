@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from expander.catalogue.limits import limits
 from expander.checks.check import Check, Hit
-from expander.checks.music import Chord, Head, Music, Stand, named
+from expander.checks.music import Chord, Head, Music, Stand, Voice, lines, named
 from expander.checks.slide import slides
 from expander.model.finding import Severity
 
@@ -16,18 +16,20 @@ SLIDES = ("tenor-trombone", "bass-trombone")
 
 def detect(music: Music) -> Iterator[Hit]:
     """Glissandi whose ends do not lie on one partial."""
-    for stand in music.stands:
-        if stand.instrument is None or stand.instrument.id not in SLIDES:
-            continue
-        for voice in stand.voices:
-            begun: tuple[Chord, Head] | None = None
-            for chord in voice.chords:
-                for head in chord.heads:
-                    if begun and _line(chord, head, "stop"):
-                        yield from _impossible(stand, begun[0], begun[1], head)
-                        begun = None
-                    if _line(chord, head, "start"):
-                        begun = (chord, head)
+    trombones = (s for s in music.stands if s.instrument and s.instrument.id in SLIDES)
+    for stand, voice in lines(trombones):
+        yield from _impossible_ones(stand, voice)
+
+
+def _impossible_ones(stand: Stand, voice: Voice) -> Iterator[Hit]:
+    """The impossible ones among the glissandi of a voice."""
+    begun: tuple[Chord, Head] | None = None
+    for chord, head in ((c, h) for c in voice.chords for h in c.heads):
+        if begun and _line(chord, head, "stop"):
+            yield from _impossible(stand, begun[0], begun[1], head)
+            begun = None
+        if _line(chord, head, "start"):
+            begun = (chord, head)
 
 
 def _line(chord: Chord, head: Head, kind: str) -> bool:

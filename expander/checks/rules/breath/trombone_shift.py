@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from expander.catalogue.limits import limit
 from expander.checks.check import Check, Hit
-from expander.checks.music import Chord, Music, Stand, named
+from expander.checks.music import Chord, Music, Stand, lines, named
 from expander.checks.slide import shift
 from expander.model.finding import Severity
 
@@ -19,14 +19,12 @@ SLIDES = ("tenor-trombone", "bass-trombone")
 
 def detect(music: Music) -> Iterator[Hit]:
     """Fast neighbours whose positions lie far apart."""
-    for stand in music.stands:
-        if stand.instrument is None or stand.instrument.id not in SLIDES:
-            continue
-        for voice in stand.voices:
-            struck = (c for c in voice.chords if c.heads and c.struck and c.event.grace is None)
-            for one, two in pairwise(struck):
-                if music.seconds(one.start, two.start) < FAST:
-                    yield from _far(stand, one, two)
+    slides = (s for s in music.stands if s.instrument and s.instrument.id in SLIDES)
+    for stand, voice in lines(slides):
+        struck = (c for c in voice.chords if c.heads and c.struck and c.event.grace is None)
+        for one, two in pairwise(struck):
+            if music.seconds(one.start, two.start) < FAST:
+                yield from _far(stand, one, two)
 
 
 def _far(stand: Stand, one: Chord, two: Chord) -> Iterator[Hit]:

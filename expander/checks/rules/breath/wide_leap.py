@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
-from expander.checks.music import Chord, Music, Stand, Voice, named
+from expander.checks.music import Chord, Music, Stand, Voice, lines, named
 from expander.model.finding import Severity
 
 FAMILIES = ("voice", "brass", "woodwind")
@@ -15,10 +15,8 @@ FAMILIES = ("voice", "brass", "woodwind")
 
 def detect(music: Music) -> Iterator[Hit]:
     """Leaps wider than voices and winds are used to, at the speed they come."""
-    for stand in music.stands:
-        if stand.family in FAMILIES:
-            for voice in stand.voices:
-                yield from _leaps(music, stand, voice)
+    for stand, voice in lines(s for s in music.stands if s.family in FAMILIES):
+        yield from _leaps(music, stand, voice)
 
 
 def _leaps(music: Music, stand: Stand, voice: Voice) -> Iterator[Hit]:

@@ -9,6 +9,7 @@ from expander.checks.figures import figure
 from expander.checks.music import Chord, Music, Stand
 from expander.checks.reach import source_of
 from expander.model.finding import Severity
+from expander.model.instrument import Instrument
 
 GAP = 2.0
 """Seconds of rest that end a stretch."""
@@ -24,8 +25,9 @@ def detect(music: Music) -> Iterator[Hit]:
 def _stretches(music: Music, stand: Stand) -> Iterator[Hit]:
     run: list[Chord] = []
     side = 0
+    ends: dict[str, tuple[float, float] | None] = {}
     for chord in (*stand.chords, None):
-        now = _side(chord) if chord else 0
+        now = _side(chord, ends) if chord else 0
         broken = now != side or (run and chord and music.seconds(run[-1].end, chord.start) > GAP)
         if broken and run:
             yield from _told(music, stand, run, side)
@@ -35,13 +37,25 @@ def _stretches(music: Music, stand: Stand) -> Iterator[Hit]:
         side = now
 
 
-def _side(chord: Chord) -> int:
-    """1 above the comfortable range, -1 below, 0 inside."""
+def _side(chord: Chord, ends: dict[str, tuple[float, float] | None]) -> int:
+    """1 above the comfortable range, -1 below, 0 inside; `ends` keeps what was looked up."""
     one = chord.hand.instrument
-    if one is None or one.comfortable is None or not chord.heads or chord.top.harmonic:
+    if one is None or not chord.heads or chord.heads[0].harmonic:
         return 0
-    low, high = (float(p.semitone) for p in one.sounding(one.comfortable))
+    if one.id not in ends:
+        ends[one.id] = _ends(one)
+    limits = ends[one.id]
+    if limits is None:
+        return 0
+    low, high = limits
     return 1 if chord.bottom.height > high else -1 if chord.top.height < low else 0
+
+
+def _ends(one: Instrument) -> tuple[float, float] | None:
+    if one.comfortable is None:
+        return None
+    low, high = one.sounding(one.comfortable)
+    return float(low.semitone), float(high.semitone)
 
 
 def _told(music: Music, stand: Stand, run: list[Chord], side: int) -> Iterator[Hit]:

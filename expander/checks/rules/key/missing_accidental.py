@@ -12,18 +12,17 @@ from expander.model.finding import Severity
 
 def detect(music: Music) -> Iterator[Hit]:
     """Notes whose accidental the file does not show, in parts that do show accidentals."""
-    for stand in music.stands:
-        if _shows_accidentals(stand):
-            for seen in walk(stand):
-                if seen.needed and not seen.shown and not seen.chord.event.grace:
-                    yield Hit(
-                        stand,
-                        seen.chord.bar,
-                        seen.chord.at,
-                        f"{seen.head.written} needs an accidental here, and none is printed.",
-                        pitch=str(seen.head.written),
-                        figure="key signature and bar",
-                    )
+    for stand in filter(_shows_accidentals, music.stands):
+        for seen in walk(stand):
+            if seen.needed and not seen.shown and not seen.chord.event.grace:
+                yield Hit(
+                    stand,
+                    seen.chord.bar,
+                    seen.chord.at,
+                    f"{seen.head.written} needs an accidental here, and none is printed.",
+                    pitch=str(seen.head.written),
+                    figure="key signature and bar",
+                )
 
 
 def _shows_accidentals(stand: Stand) -> bool:
