@@ -105,20 +105,30 @@ def _voices_of(reading: _Reading, count: int) -> list[int]:
 def _place(work: _Search, group: list[int], found: dict[_Last, _Reading]) -> dict[_Last, _Reading]:
     """Give out notes that start together, one after the other from the top."""
     pairs: dict[tuple[int, int], int] = {}
+    swap = 0 if _plain(work, group) else SWAP
     for rank, tone in enumerate(group):
         grown: dict[_Last, _Reading] = {}
         fits = [work.cost.fit(voice, work.tones[tone].semitone) for voice in work.voices]
         for last, reading in found.items():
-            _extend(work, group, rank, last, reading, fits, pairs, grown)
+            _extend(work, group, rank, swap, last, reading, fits, pairs, grown)
         found = _pruned(grown)
         work.readings += len(grown)
     return found
+
+
+def _plain(work: _Search, group: list[int]) -> bool:
+    """True for a chord in which all take part and can, in order: nothing speaks for crossing."""
+    return len(group) == len(work.voices) and all(
+        voice.strain(work.tones[tone].semitone)[0] == 0
+        for voice, tone in zip(work.voices, group, strict=True)
+    )
 
 
 def _extend(
     work: _Search,
     group: list[int],
     rank: int,
+    swap: int,
     last: _Last,
     reading: _Reading,
     fits: list[int],
@@ -127,7 +137,7 @@ def _extend(
 ) -> None:
     """All ways to give the next note to a voice in one reading."""
     tone = group[rank]
-    options = _options(work, group, rank, last)
+    options = _options(work, group, rank, last, swap)
     if not options:
         _keep(grown, last, _Reading(reading.cost + work.cost.left_out, LEFT_OUT, reading))
     for voice in options:
@@ -154,13 +164,13 @@ def _pruned(grown: dict[_Last, _Reading]) -> dict[_Last, _Reading]:
     return {last: reading for last, reading in ranked if reading.cost <= limit}
 
 
-def _options(work: _Search, group: list[int], rank: int, last: _Last) -> list[int]:
+def _options(work: _Search, group: list[int], rank: int, last: _Last, swap: int) -> list[int]:
     """Voices that may take the note: free, and near its place in pitch order."""
     first, now = group[0], work.tones[group[0]].onset
     ends = work.ends
     free = [v for v, a in enumerate(last) if a >= first or ends[a] <= now]
     spare = max(0, len(free) - len(group))
-    window = free[max(0, rank - SWAP) : rank + spare + SWAP + 1]
+    window = free[max(0, rank - swap) : rank + spare + swap + 1]
     options = [v for v in window if last[v] < first and _together(work, last, v, group[rank])]
     if options:
         return options

@@ -8,9 +8,11 @@ Conventions
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 from expander.voicing.tones import Voice
 
@@ -61,20 +63,24 @@ class Costs:
 
     def fit(self, voice: Voice, semitone: int) -> int:
         """Cost of a pitch in a voice: semitones out of its range, and out of its comfort."""
-        out = _outside(semitone, voice.low, voice.high)
-        uneasy = _outside(semitone, voice.comfortable_low, voice.comfortable_high)
+        out, uneasy = voice.strain(semitone)
         return self.out_of_range * out + self.out_of_comfort * uneasy
 
 
-def _outside(semitone: int, low: int | None, high: int | None) -> int:
-    if low is not None and semitone < low:
-        return low - semitone
-    return semitone - high if high is not None and semitone > high else 0
+@cache
+def _figures(name: str) -> Mapping[str, Any]:
+    text = files(__package__).joinpath("weights.json").read_text(encoding="utf-8")
+    row: Mapping[str, Any] = json.loads(text)[name]
+    return row
 
 
 @cache
-def costs(name: str = "dealing") -> Costs:
-    """The costs of that name in `weights.json`. Raises KeyError for an unknown name."""
-    text = files(__package__).joinpath("weights.json").read_text(encoding="utf-8")
-    row = json.loads(text)[name]
+def costs() -> Costs:
+    """The costs of dealing out, from `weights.json`."""
+    row = _figures("dealing")
     return Costs(**{**row, "leap": tuple(row["leap"])})
+
+
+def doubling() -> Mapping[str, int]:
+    """The costs of doubling, by what is doubled; "further" and "distance" beside them."""
+    return _figures("doubling")

@@ -10,18 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from expander.voicing.cost import Costs, costs
+from expander.voicing.cost import costs, doubling
 from expander.voicing.moments import Moments
 from expander.voicing.tones import Tone, Voice
-
-ROLES = {"top": 0, "bass": 20, "inner": 60}
-"""Cost of the first doubling by what is doubled, beside the costs of ranges."""
-
-FURTHER = 200
-"""Cost that each further doubling of the same note adds."""
-
-DISTANCE = 3
-"""Cost for each semitone from the middle of a player's range, compared with the other players."""
 
 
 def copies(tones: Sequence[Tone], desks: Sequence[Voice]) -> tuple[int, ...]:
@@ -58,15 +49,13 @@ def _wanted(tones: Sequence[Tone], desks: Sequence[Voice], moments: Moments) -> 
     return wanted
 
 
-def shares(
-    pitches: Sequence[int], desks: Sequence[Voice], cost: Costs | None = None
-) -> tuple[int, ...]:
+def shares(pitches: Sequence[int], desks: Sequence[Voice]) -> tuple[int, ...]:
     """How many of the desks, in order, play each note of one chord; every desk plays.
 
     The cheapest way over all: `best[d]` is the best way for the first d desks to have covered
     the notes so far, each by one desk or more.
     """
-    table = _lies(pitches, desks, cost or costs())
+    table, price_of = _lies(pitches, desks), doubling()
     best: dict[int, tuple[int, tuple[int, ...]]] = {0: (0, ())}
     for note, row in enumerate(table):
         grown: dict[int, tuple[int, tuple[int, ...]]] = {}
@@ -76,20 +65,21 @@ def shares(
             price = total
             for upto in range(done + 1, len(desks) - (len(pitches) - note - 1) + 1):
                 again = upto - done - 1
-                price += row[upto - 1] + (ROLES[name] + FURTHER * (again - 1) if again else 0)
+                more = price_of[name] + price_of["further"] * (again - 1) if again else 0
+                price += row[upto - 1] + more
                 if upto not in grown or price < grown[upto][0]:
                     grown[upto] = (price, (*counts, again + 1))
         best = grown
     return best[len(desks)][1]
 
 
-def _lies(pitches: Sequence[int], desks: Sequence[Voice], cost: Costs) -> list[list[int]]:
+def _lies(pitches: Sequence[int], desks: Sequence[Voice]) -> list[list[int]]:
     """How badly each note lies for each desk."""
-    table = []
+    table, distance, cost = [], doubling()["distance"], costs()
     for pitch in pitches:
         away = [abs(2 * pitch - middle(desk)) for desk in desks]
         mean = sum(away) // len(away)
-        row = [DISTANCE * (a - mean) // 2 for a in away]
+        row = [distance * (a - mean) // 2 for a in away]
         table.append([r + cost.fit(desk, pitch) for r, desk in zip(row, desks, strict=True)])
     return table
 

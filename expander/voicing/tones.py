@@ -27,3 +27,16 @@ class Voice:
     comfortable_low: int | None = None
     comfortable_high: int | None = None
     player: int = -1
+
+    def strain(self, semitone: int) -> tuple[int, int]:
+        """How many semitones a pitch lies out of range, and out of comfort."""
+        return (
+            _outside(semitone, self.low, self.high),
+            _outside(semitone, self.comfortable_low, self.comfortable_high),
+        )
+
+
+def _outside(semitone: int, low: int | None, high: int | None) -> int:
+    if low is not None and semitone < low:
+        return low - semitone
+    return semitone - high if high is not None and semitone > high else 0
