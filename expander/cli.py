@@ -203,23 +203,62 @@ def outline(
     ] = False,
 ) -> None:
     """Show the plan of a piece on one sheet: form, words, who plays when, how full it is."""
-    from expander.musicxml import read
-    from expander.outline import outline_of_plan, outline_of_score, rendered
+    from expander.outline import ending_of, outline_of_plan, outline_of_score, rendered
     from expander.outputs import put_in_place
     from expander.pipeline import expand_file
 
+    ending = ending_of(output) if output else ".txt"
     if output:
         _not_the_input(output, [sketch, rules])
-    with _told("reading"):
-        document = read(sketch)
+    document = _read(sketch)
+    with _told("expanding"):
         planned = rules is not None or bool(ensemble)
         done = expand_file(document, rules, ensemble) if planned else None
         told = outline_of_plan(document, done) if done else outline_of_score(document)
     if output is None:
-        typer.echo(rendered(told, ".txt", lyrics=lyrics).decode(), nl=False)
+        typer.echo(rendered(told, ending, lyrics=lyrics).decode(), nl=False)
         return
     with _told("drawing"):
-        put_in_place({output: rendered(told, output.suffix, lyrics=lyrics)})
+        put_in_place({output: rendered(told, ending, lyrics=lyrics)})
+
+
+@app.command(epilog="Example: expander proof score.musicxml --sketch song.musicxml -o proof.html")
+def proof(
+    score: ScoreArgument,
+    output: Annotated[Path, typer.Option("-o", "--output", help="The page: .html or .pdf.")],
+    ensemble: EnsembleOption = "",
+    sketch: Annotated[
+        Path | None, typer.Option(help="Show this short score above the score.")
+    ] = None,
+    only: Annotated[
+        list[str] | None, typer.Option(help="Run this check only (may be repeated).")
+    ] = None,
+    skip: Annotated[
+        list[str] | None, typer.Option(help="Leave this check out (may be repeated).")
+    ] = None,
+    level: Annotated[Level, typer.Option(help="Who will play: chooses the ranges.")] = (
+        Level.PROFESSIONAL
+    ),
+) -> None:
+    """Engrave a score or part with what the checks find at its notes, to see and to hear."""
+    from expander.catalogue.ensembles import load_ensemble
+    from expander.checks import run
+    from expander.outputs import put_in_place
+    from expander.proof import ending_of, proof_of, rendered
+
+    _not_the_input(output, [score, sketch])
+    ending = ending_of(output)
+    document, above = _read(score), _read(sketch) if sketch else None
+    line_up = load_ensemble(ensemble) if ensemble else None
+    with _told("checking"):
+        findings = run(
+            document, ensemble=line_up, level=level.value, only=only or (), skip=skip or ()
+        )
+    with _told("engraving"):
+        made = proof_of(document, findings, sketch=above, ensemble=line_up)
+        put_in_place({output: rendered(made, ending)})
+    for remark in made.remarks:
+        _warn(f"{output}: {remark}")
 
 
 @app.command(epilog="Example: expander parts score.musicxml -o parts --pdf")

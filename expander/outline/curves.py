@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from itertools import groupby
 
 from expander.checks.music import Chord, Music
+from expander.outline.heard import heights
 from expander.outline.values import Curves, Remark, Row
 
 LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
@@ -58,11 +59,12 @@ class _Bar:
     def add(self, chord: Chord) -> None:
         """Count a chord in."""
         ticks = chord.end - chord.start
-        self.sounding += ticks * (len(chord.heads) + len(chord.drums))
-        for head in chord.heads:
-            self.low = head.height if self.low is None else min(self.low, head.height)
-            self.high = head.height if self.high is None else max(self.high, head.height)
-            self._heights += head.height * ticks
+        sounding = heights(chord)
+        self.sounding += ticks * (len(sounding) + len(chord.drums))
+        for height in sounding:
+            self.low = height if self.low is None else min(self.low, height)
+            self.high = height if self.high is None else max(self.high, height)
+            self._heights += height * ticks
             self._pitched += ticks
         level = level_number(chord.hand.dynamic)
         if level is not None:

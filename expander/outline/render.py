@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from pathlib import Path
 from typing import Any
 
 from expander import paper
@@ -24,16 +25,21 @@ _SIZES = (9.0, 8.4, 7.8, 7.2, 6.6)
 _COLUMNS = 4
 
 
-def rendered(outline: Outline, ending: str, *, lyrics: bool = False) -> bytes:
-    """The outline (or with `lyrics` the sheet of words) as a file with that ending.
-
-    Raises BadUsage for an ending that is not in `FORMATS`, and for a missing library.
-    """
-    make = FORMATS.get(ending.lower())
-    if make is None:
+def ending_of(path: Path) -> str:
+    """The ending of an outline's file name. Raises BadUsage for one that is not in `FORMATS`."""
+    ending = path.suffix.lower()
+    if ending not in FORMATS:
         known = ", ".join(FORMATS)
-        raise BadUsage(f"an outline cannot be written as '{ending}'.", hint=f"Expected {known}.")
-    return make(outline, lyrics)
+        raise BadUsage(f"an outline cannot be written as '{path.name}'.", hint=f"Expected {known}.")
+    return ending
+
+
+def rendered(outline: Outline, ending: str, *, lyrics: bool = False) -> bytes:
+    """The outline (or with `lyrics` the sheet of words) as a file with an ending of `FORMATS`.
+
+    Raises BadUsage where a library for it is not installed.
+    """
+    return FORMATS[ending](outline, lyrics)
 
 
 def _text(outline: Outline, lyrics: bool) -> bytes:
