@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from expander.model.instrument import Ensemble, Instrument, Stave
@@ -28,7 +28,14 @@ from expander.notate.lanes import Lane, lanes_of
 from expander.notate.loudness import Loudness
 from expander.notate.merging import merged
 from expander.notate.numbers import renumbered
-from expander.notate.sharing import Sharer, Sharing, first_tick, section_label, wind_label
+from expander.notate.sharing import (
+    Sharer,
+    Sharing,
+    first_tick,
+    section_label,
+    voice_labels,
+    wind_label,
+)
 from expander.notate.spanners import Mender
 from expander.notate.spelling import Spelling, in_score, spelling, written_harmony, written_key
 from expander.notate.system import System, time_changes
@@ -215,16 +222,32 @@ def _labels(
         return {}
     numbers = [_number(ensemble.players[p].name, i) for i, p in enumerate(stave.players)]
     found: dict[int, list[Direction]] = {}
-    said = "" if several else "unis."
+    said: tuple[str, ...] = ("",) if several else ("unis.",)
     for bar, sharing in shared.items():
         if not sharing.playing:
             continue
-        owners = replace(sharing, playing=tuple(lanes[i].owner for i in sharing.playing))
-        label = wind_label(owners, numbers) if several else section_label(sharing)
-        if label and label != said:
-            found[bar] = [words(label, first_tick(sharing))]
-        said = label
+        owned = replace(
+            sharing,
+            playing=tuple(lanes[i].owner for i in sharing.playing),
+            owners=tuple(tuple(lanes[i].owner for i in own) for own in sharing.owners),
+        )
+        labels = _said_of(owned, numbers) if several else (section_label(sharing),)
+        if any(labels) and labels != said:
+            found[bar] = list(_placed(labels, first_tick(sharing)))
+        said = labels
     return found
+
+
+def _said_of(sharing: Sharing, numbers: Sequence[str]) -> tuple[str, ...]:
+    """The label of a stave of winds, or one for each voice."""
+    return voice_labels(sharing, numbers) or (wind_label(sharing, numbers),)
+
+
+def _placed(labels: Sequence[str], tick: int) -> Iterator[Direction]:
+    """A label above the stave; of several, one for each voice, the last below."""
+    for place, label in enumerate(labels):
+        below = place > 0 and place == len(labels) - 1
+        yield replace(words(label, tick), placement="below" if below else "above")
 
 
 def _number(name: str, place: int) -> str:

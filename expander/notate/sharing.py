@@ -23,11 +23,15 @@ SHORT_GAP = 1
 
 @dataclass(frozen=True, slots=True)
 class Sharing:
-    """What a stave shows in one bar: its voices, and who plays (owners' places, in order)."""
+    """What a stave shows in one bar: its voices, and who plays (owners' places, in order).
+
+    `owners` tells whose each voice is where there are several.
+    """
 
     voices: tuple[Events, ...]
     layout: str
     playing: tuple[int, ...]
+    owners: tuple[tuple[int, ...], ...] = ()
 
 
 class Sharer:
@@ -62,9 +66,8 @@ class Sharer:
         music = [lane.get(bar, ()) for lane in lanes]
         playing = tuple(i for i, events in enumerate(music) if _sounds(events))
         if layout == APART:
-            return Sharing(
-                tuple(self._unison([music[i] for i in o]) for o in owners), layout, playing
-            )
+            voices = tuple(self._unison([music[i] for i in o]) for o in owners)
+            return Sharing(voices, layout, playing, tuple(map(tuple, owners)))
         sounding = [music[i] for i in playing] or [m for m in music if m][:1]
         if layout == TOGETHER:
             return Sharing((self._unison(sounding),), layout, playing)
@@ -220,6 +223,21 @@ def wind_label(sharing: Sharing, numbers: Sequence[str]) -> str:
     if len(playing) == len(numbers):
         return f"a {len(numbers)}" if sharing.layout == TOGETHER else ""
     return " ".join(f"{number}." for number in playing)
+
+
+def voice_labels(sharing: Sharing, numbers: Sequence[str]) -> tuple[str, ...]:
+    """Who plays each voice, from the top, where some play together and others apart; else none.
+
+    Three on a stave in two voices: "1. 3." above it and "2." below.
+    """
+    sounding = [
+        owners
+        for owners, voice in zip(sharing.owners, sharing.voices, strict=False)
+        if _sounds(voice)
+    ]
+    if len(sounding) < 2 or all(len(owners) == 1 for owners in sounding):
+        return ()
+    return tuple(" ".join(f"{numbers[i]}." for i in owners) for owners in sounding)
 
 
 def section_label(sharing: Sharing) -> str:
