@@ -86,6 +86,7 @@ class _Work:
         self.staff = staff
         self.layers = tuple(i for i, la in enumerate(part.layers) if la.staff == staff)
         self.label: tuple[int, ...] | None = None
+        self.by_voice: tuple[tuple[int, ...], ...] = ()
 
     def bar(self, content: PartBar[Written]) -> _Bar:
         """One bar taken apart."""
@@ -103,7 +104,7 @@ class _Work:
 
     def _labels(self, content: PartBar[Written]) -> list[tuple[int, tuple[int, ...] | None]]:
         found: list[tuple[int, tuple[int, ...] | None]] = []
-        for direction in sorted(content.directions, key=lambda d: d.at):
+        for direction in sorted(content.directions, key=lambda d: (d.at, d.placement == "below")):
             label = label_in(direction) if direction.staff in (0, self.staff) else None
             if label and label.lasts:
                 whom = None if label.divides else places(label, self.numbers)
@@ -111,9 +112,13 @@ class _Work:
         return found
 
     def _told(self, bar: _Bar, tick: int) -> None:
-        """Take the labels up to a tick as read."""
+        """Take the labels up to a tick as read; several at one place are one for each voice."""
         while bar.labels and bar.labels[0][0] <= tick:
-            self.label = bar.labels.pop(0)[1]
+            at = bar.labels[0][0]
+            here = [whom for place, whom in bar.labels if place == at]
+            bar.labels = bar.labels[len(here) :]
+            self.by_voice = tuple(whom or self.everyone for whom in here) if len(here) > 1 else ()
+            self.label = here[0] if len(here) == 1 else None
 
     def _rest(self, bar: _Bar, layer: int, event: Event[Written]) -> None:
         whose = self._owners(bar, layer) if bar.beside(layer, event) else self.everyone
@@ -140,9 +145,14 @@ class _Work:
     def _owners(self, bar: _Bar, layer: int) -> tuple[int, ...]:
         """Whose a voice is where there are several."""
         sounding = [i for i in bar.active if any(e.notes for e in bar.events[i])]
-        fewer = len(bar.active) < len(self.numbers) and layer in sounding
-        if fewer and self.label and len(self.label) == len(sounding):
-            return (self.label[sounding.index(layer)],)
+        if len(bar.active) < len(self.numbers) and layer in sounding:
+            place = sounding.index(layer)
+            if len(self.by_voice) == len(sounding):
+                return self.by_voice[place]
+            if self.label and len(sounding) == 1:
+                return self.label
+            if self.label and len(self.label) == len(sounding):
+                return (self.label[place],)
         return self._rank(layer, bar.active)
 
     def _rank(self, layer: int, among: Sequence[int]) -> tuple[int, ...]:

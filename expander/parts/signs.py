@@ -96,7 +96,7 @@ class _Dealer:
         playing = self._playing(index)
         if len(playing) > 1 and _has_rival(direction, beside):
             upper = direction.placement == "above"
-            return playing[:1] if upper else playing[1:]
+            return playing[:-1] if upper else playing[1:]
         return self._at(index, direction.at) or self.everyone
 
     def _of_voice(self, index: int, voice: str) -> Places:
