@@ -25,7 +25,8 @@ class Strand:
 
     `directions` are the marks that belong to it (dynamics, hairpins, words, pedal), by bar.
     `staves` are the sketch staves (from 1) it was taken from; empty where it was built.
-    `built` strands replace the sketch notes whose origin numbers are in `replaces`.
+    `built` strands replace the sketch notes whose origin numbers are in `replaces`. One of
+    `slashes` is time to be played freely: it goes whole to each player, and gives way to music.
     """
 
     name: str
@@ -34,6 +35,7 @@ class Strand:
     staves: tuple[int, ...] = ()
     built: bool = False
     replaces: frozenset[int] = frozenset()
+    slashes: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,8 @@ class StrandRule:
     chords `rhythm`: the strand whose rhythm they take ("" sustained); for `under`, `approach`:
     how its notes outside the chord are harmonized ("" the voicing's own way). `tensions` is
     "usual" where ninths and thirteenths that the symbols do not name are welcome.
+    For the rhythm section: `slashes`, one a beat, with the rhythm of the strand `kicks` in small
+    notes above ("" none).
     """
 
     name: str
@@ -55,6 +57,8 @@ class StrandRule:
     rhythm: str = ""
     approach: str = ""
     tensions: str = ""
+    slashes: bool = False
+    kicks: str = ""
     at: Spot | None = field(default=None, compare=False)
     spots: Spots = field(default_factory=dict, compare=False, repr=False)
 

@@ -14,6 +14,7 @@ from expander.rulefile.positions import Item, Place
 from expander.rulefile.techniques import find_technique
 
 EVERYWHERE = "all"
+_SUPPORTS = ("under", "rhythm", "kicks")
 _GROUPS = ("form", "strands", "plan", "keyless")
 _NOTHING = Item(None, (0, 0))
 
@@ -61,7 +62,7 @@ def _unknown_strands(root: Item) -> Iterator[Found]:
 def _unknown_supports(root: Item) -> Iterator[Found]:
     strands = _group(root, "strands").entries()
     for strand in strands.values():
-        for key in ("under", "rhythm"):
+        for key in _SUPPORTS:
             named = strand.child(key) or _NOTHING
             if named.text and named.text not in strands:
                 yield named.place, *_no_such_strand(key, named.text, list(strands))
@@ -128,7 +129,7 @@ def _support(name: str, strands: Mapping[str, Item]) -> str:
 
 
 def _support_key(strand: Item) -> str:
-    return "under" if strand.child("under") else "rhythm"
+    return next((key for key in _SUPPORTS if strand.child(key)), "rhythm")
 
 
 def _named_twice(root: Item) -> Iterator[Found]:

@@ -132,13 +132,16 @@ def _strand(rule: StrandRule) -> str:
         ("staff", staves[0] if len(staves) == 1 else f"[{', '.join(staves)}]" if staves else ""),
         ("chords", rule.chords),
         ("under", quoted(rule.under)),
+        ("slashes", "true" if rule.slashes else ""),
         ("layer", _number(rule.layer)),
         ("notes", "" if rule.notes == "all" else rule.notes),
         ("bars", _bar_text(rule.bars) if rule.bars else ""),
         ("repeat", "true" if rule.repeat else ""),
         ("voicing", quoted(rule.voicing)),
         ("voices", _number(rule.voices)),
+        ("tensions", rule.tensions),
         ("rhythm", quoted(rule.rhythm)),
+        ("kicks", quoted(rule.kicks)),
         ("approach", quoted(rule.approach)),
     )
     return _group((key, value) for key, value in said if value)

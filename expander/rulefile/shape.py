@@ -75,6 +75,12 @@ def _mute(text: str) -> str:
     return found.id
 
 
+def _slashes(wanted: bool) -> bool:
+    if not wanted:
+        raise PydanticCustomError("no_slashes", "no slashes")
+    return wanted
+
+
 def _one_or_more(kind: dict[str, Any], example: list[Any]) -> dict[str, Any]:
     several = {"type": "array", "items": kind, "minItems": 1, "uniqueItems": True}
     return {"anyOf": [kind, several], "examples": example}
@@ -104,6 +110,10 @@ Staves = Annotated[
 Octave = Annotated[int, Field(ge=-4, le=4)]
 Voices = Annotated[int, Field(ge=2, le=12)]
 Layer = Annotated[int, Field(ge=1)]
+Tensions = Literal["usual", "named"]
+Slashes = Annotated[
+    bool, AfterValidator(_slashes), WithJsonSchema({"type": "boolean", "const": True})
+]
 
 
 class _Shape(BaseModel):
@@ -190,6 +200,12 @@ class ChordStrand(_Shape):
         None, description="How they are laid out.", examples=["close", "drop 2", "spread"]
     )
     voices: Voices | None = Field(None, description="How many notes.", examples=[4])
+    tensions: Tensions | None = Field(
+        None,
+        description="usual: ninths and thirteenths that suit the chord are welcome; named, or left "
+        "out: only those the symbol names.",
+        examples=["usual"],
+    )
     rhythm: Name | None = Field(
         None,
         description="The strand whose rhythm they take; left out: sustained.",
@@ -208,10 +224,34 @@ class BlockStrand(_Shape):
     voices: Voices | None = Field(
         None, description="How many notes, the top one included.", examples=[4, 5]
     )
+    tensions: Tensions | None = Field(
+        None,
+        description="usual: ninths and thirteenths that suit the chord are welcome; named, or left "
+        "out: only those the symbol names.",
+        examples=["usual"],
+    )
     approach: Name | None = Field(
         None,
         description="How notes of the tune outside the chord are harmonized.",
         examples=["diminished", "chromatic"],
+    )
+
+
+class SlashStrand(_Shape):
+    """Time for the rhythm section to play, with the band's accents shown above it."""
+
+    model_config = ConfigDict(title="Slashes")
+    slashes: Slashes = Field(
+        description="A slash for every beat, to play time on by the chord symbols above.",
+        examples=[True],
+    )
+    kicks: Name | None = Field(
+        None,
+        description="The strand whose rhythm stands above in small notes; left out: none.",
+        examples=["tune", "brass"],
+    )
+    bars: Bars | None = Field(
+        None, description="Only these bars, as printed in the sketch.", examples=["9-16", "57-end"]
     )
 
 
@@ -265,6 +305,7 @@ STRANDS: dict[str, type[_Shape]] = {
     "strand from the sketch": SketchStrand,
     "strand of chords": ChordStrand,
     "strand in blocks": BlockStrand,
+    "strand of slashes": SlashStrand,
 }
 
 _PASSAGE_SIGNS = (
@@ -277,6 +318,7 @@ _STRAND_SIGNS = (
     ("staff", "strand from the sketch"),
     ("chords", "strand of chords"),
     ("under", "strand in blocks"),
+    ("slashes", "strand of slashes"),
 )
 
 
@@ -303,7 +345,8 @@ PassageShape = Annotated[
 StrandShape = Annotated[
     Annotated[SketchStrand, Tag("strand from the sketch")]
     | Annotated[ChordStrand, Tag("strand of chords")]
-    | Annotated[BlockStrand, Tag("strand in blocks")],
+    | Annotated[BlockStrand, Tag("strand in blocks")]
+    | Annotated[SlashStrand, Tag("strand of slashes")],
     Discriminator(_strand_kind),
 ]
 

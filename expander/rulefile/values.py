@@ -14,6 +14,7 @@ from expander.rulefile.shape import (
     PlanEntry,
     RuleFile,
     SketchStrand,
+    SlashStrand,
     split_bars,
 )
 from expander.rulefile.techniques import find_technique
@@ -72,41 +73,52 @@ def _passage(shape: BarsPassage | MarkPassage | MarksPassage, item: Item, file: 
 
 
 def _strand(
-    name: str, shape: SketchStrand | ChordStrand | BlockStrand, item: Item, file: str
+    name: str, shape: SketchStrand | ChordStrand | BlockStrand | SlashStrand, item: Item, file: str
 ) -> StrandRule:
     at, spots = _spot(item, file), _spots(item, file)
     if isinstance(shape, SketchStrand):
         return _sketch_strand(name, shape, item, file)
-    voicing, voices = shape.voicing or "", shape.voices or 0
+    if isinstance(shape, SlashStrand):
+        bars = _only_bars(shape.bars, item, file)
+        return StrandRule(
+            name, bars=bars, slashes=True, kicks=shape.kicks or "", at=at, spots=spots
+        )
+    voicing, voices, tensions = shape.voicing or "", shape.voices or 0, _TENSIONS[shape.tensions]
     if isinstance(shape, ChordStrand):
         rhythm = shape.rhythm or ""
         return StrandRule(
-            name, chords=shape.chords, voicing=voicing, voices=voices, rhythm=rhythm,
-            at=at, spots=spots,
+            name, chords=shape.chords, voicing=voicing, voices=voices, tensions=tensions,
+            rhythm=rhythm, at=at, spots=spots,
         )  # fmt: skip
     return StrandRule(
-        name, under=shape.under, voicing=voicing, voices=voices, approach=shape.approach or "",
-        at=at, spots=spots,
+        name, under=shape.under, voicing=voicing, voices=voices, tensions=tensions,
+        approach=shape.approach or "", at=at, spots=spots,
     )  # fmt: skip
 
 
+_TENSIONS = {None: "", "named": "", "usual": "usual"}
+
+
 def _sketch_strand(name: str, shape: SketchStrand, item: Item, file: str) -> StrandRule:
-    bars = None
-    if shape.bars:
-        at = _spot(_at(item, "bars"), file)
-        first, last = split_bars(shape.bars)
-        bars = Passage(first=first, last=last, at=at, spots={"bars": at})
     return StrandRule(
         name,
         staff=shape.staff[0],
         more_staves=tuple(shape.staff[1:]),
         layer=shape.layer or 0,
         notes=shape.notes,
-        bars=bars,
+        bars=_only_bars(shape.bars, item, file),
         repeat=shape.repeat,
         at=_spot(item, file),
         spots=_spots(item, file),
     )
+
+
+def _only_bars(bars: str | None, item: Item, file: str) -> Passage | None:
+    if not bars:
+        return None
+    at = _spot(_at(item, "bars"), file)
+    first, last = split_bars(bars)
+    return Passage(first=first, last=last, at=at, spots={"bars": at})
 
 
 def _entries(shapes: list[PlanEntry], section: Item, file: str) -> tuple[Entry, ...]:

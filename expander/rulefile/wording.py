@@ -146,7 +146,7 @@ def _contradiction(path: _Path, key: str) -> Said:
     )
     if path.group == "form":
         return fault, "A section is bars, one mark, or from one mark to another."
-    return fault, "A strand has one of staff, chords and under."
+    return fault, "A strand has one of staff, chords, under and slashes."
 
 
 def _no_kind(path: _Path, _: Mapping[str, Any]) -> Said:
@@ -156,9 +156,9 @@ def _no_kind(path: _Path, _: Mapping[str, Any]) -> Said:
         hint = f"Write for example {name}: {{bars: 1-8}} or {name}: {{mark: A}}."
         what = "which bars it is: expected bars, mark, or from and to"
     else:
-        signs = ["staff", "chords", "under"]
+        signs = ["staff", "chords", "under", "slashes"]
         hint = f"Write for example {name}: {{staff: 1}}."
-        what = "where it comes from: expected staff, chords or under"
+        what = "where it comes from: expected staff, chords, under or slashes"
     keys = list(path.item.entries())
     if not keys:
         return f'"{name}" has {path.shown()} for its value instead of {what}.', hint
@@ -252,6 +252,11 @@ def _not_a_mute(path: _Path, _: Mapping[str, Any]) -> Said:
     return fault, meant(text, spellings(mutes=True))
 
 
+def _no_slashes(path: _Path, _: Mapping[str, Any]) -> Said:
+    fault = f"{path.name}: {path.shown()} makes a strand of nothing; expected true."
+    return fault, "Delete the strand where no slashes are wanted."
+
+
 def _otherwise(path: _Path, _: Mapping[str, Any]) -> Said:
     return f"{path.name}: {path.shown()} is not understood.", ""
 
@@ -278,4 +283,5 @@ _SAID: Mapping[str, Callable[[_Path, Mapping[str, Any]], Said]] = {
     "bars_backward": _bars_backward,
     "technique": _not_a_technique,
     "mute": _not_a_mute,
+    "no_slashes": _no_slashes,
 }

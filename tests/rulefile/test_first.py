@@ -53,14 +53,19 @@ def strands(draw, known):
     name = draw(names)
     voices = draw(st.sampled_from([0, 2, 5, 12]))
     voicing = draw(st.just("") | names)
-    kind = draw(st.sampled_from(["staff", "chords", "under"] if known else ["staff", "chords"]))
+    tensions = draw(st.sampled_from(["", "usual"]))
+    kinds = ["staff", "chords", "slashes"]
+    kind = draw(st.sampled_from([*kinds, "under"] if known else kinds))
+    built = StrandRule(name, voicing=voicing, voices=voices, tensions=tensions)
     if kind == "chords":
-        rhythm = draw(st.sampled_from(["", *known]))
-        return StrandRule(name, chords="symbols", voicing=voicing, voices=voices, rhythm=rhythm)
+        return replace(built, chords="symbols", rhythm=draw(st.sampled_from(["", *known])))
     if kind == "under":
         under, approach = draw(st.sampled_from(known)), draw(st.just("") | names)
-        return StrandRule(name, under=under, voicing=voicing, voices=voices, approach=approach)
+        return replace(built, under=under, approach=approach)
     bars = draw(st.none() | bar_passages)
+    if kind == "slashes":
+        kicks = draw(st.sampled_from(["", *known]))
+        return StrandRule(name, slashes=True, kicks=kicks, bars=bars)
     return StrandRule(
         name,
         staff=draw(st.integers(1, 40)),

@@ -75,7 +75,7 @@ STRAND = {
     "staff and chords": (
         "strands: {pad: {staff: 1, ^chords: symbols}}",
         '"chords" does not go with "staff"',
-        "one of staff, chords and under",
+        "one of staff, chords, under and slashes",
     ),
     "layer of chords": (
         "strands: {pad: {chords: symbols, ^layer: 1}}",
@@ -89,7 +89,7 @@ STRAND = {
         "strands: {a: {staff: 1, ^voicing: close}}",
         '"voicing" does not go with "staff"',
     ),
-    "from nowhere": ("strands: {tune: ^{}}", '"tune" has an empty group', "staff, chords or under"),
+    "from nowhere": ("strands: {tune: ^{}}", '"tune" has an empty group', "chords, under or slashes"),
     "only a number": ("strands: {tune: ^1}", '"tune" has "1"', "tune: {staff: 1}"),
     "kind misspelt": ("strands: {tune: ^{stave: 1}}", '"tune" has stave', 'mean "staff"'),
     "unknown key": ("strands: {tune: {staff: 1, ^layr: 2}}", '"layr"', 'mean "layer"'),
@@ -122,6 +122,30 @@ STRAND = {
         "strands: {a: {chords: symbols, rhythm: ^b}, b: {under: a}}",
         "a -> b -> a",
     ),
+    "tensions unknown": (
+        "strands: {a: {chords: symbols, tensions: ^usal}}",
+        '"usal"',
+        "usual or named",
+        'mean "usual"',
+    ),
+    "tensions of a staff": (
+        "strands: {a: {staff: 1, ^tensions: usual}}",
+        '"tensions" does not go with "staff"',
+    ),
+    "no slashes": ("strands: {time: {slashes: ^false}}", '"false"', "expected true", "Delete"),
+    "slashes unclear": ("strands: {time: {slashes: ^4}}", '"4"', "true"),
+    "slashes of a staff": (
+        "strands: {time: {staff: 1, ^slashes: true}}",
+        '"slashes" does not go with "staff"',
+    ),
+    "slashes misspelt": ("strands: {time: ^{slash: true}}", "slash", 'mean "slashes"'),
+    "kicks alone": ("strands: {a: {staff: 1}, time: ^{kicks: a}}", '"time" has kicks', "slashes"),
+    "kicks of nothing": (
+        "strands: {tune: {staff: 1}, time: {slashes: true, kicks: ^tuna}}",
+        'kicks: "tuna" is not a strand',
+        'mean "tune"',
+    ),
+    "kicks of themselves": ("strands: {a: {slashes: true, kicks: ^a}}", "circle", "a -> a"),
 }
 
 PLAN = {

@@ -25,6 +25,8 @@ strands:
   pad:     {chords: symbols, voicing: close, voices: 4, rhythm: tune}
   block:   {under: tune, voicing: drop 2, voices: 5, approach: diminished}
   pulse:   {staff: 3, bars: 9-10, repeat: true}
+  time:    {slashes: true, kicks: tune, bars: 9-end}
+  rich:    {chords: symbols, tensions: usual}
 plan:
   all:
     - {play: tune, by: voice, words: true}
@@ -69,6 +71,8 @@ def test_the_strands_are_read(song):
         StrandRule("pad", chords="symbols", voicing="close", voices=4, rhythm="tune"),
         StrandRule("block", under="tune", voicing="drop 2", voices=5, approach="diminished"),
         StrandRule("pulse", staff=3, bars=Passage(first="9", last="10"), repeat=True),
+        StrandRule("time", slashes=True, kicks="tune", bars=Passage(first="9", last="end")),
+        StrandRule("rich", chords="symbols", tensions="usual"),
     ]
 
 
@@ -87,12 +91,12 @@ def test_the_plan_is_read(song):
 
 def test_each_value_knows_its_place(song):
     entry = song.plan["verse"][0]
-    assert entry.at == Spot("song.yaml", 27, 7)
-    assert entry.spots["by.1"] == Spot("song.yaml", 27, 34)
-    assert song.plan["chorus"][0].spots["by.0"] == Spot("song.yaml", 30, 24)
+    assert entry.at == Spot("song.yaml", 29, 7)
+    assert entry.spots["by.1"] == Spot("song.yaml", 29, 34)
+    assert song.plan["chorus"][0].spots["by.0"] == Spot("song.yaml", 32, 24)
     assert song.form["chorus"].spots["to"] == Spot("song.yaml", 9, 25)
     assert song.strands["pulse"].bars.at == Spot("song.yaml", 17, 29)
-    assert song.spots["plan.chorus"] == Spot("song.yaml", 29, 3)
+    assert song.spots["plan.chorus"] == Spot("song.yaml", 31, 3)
 
 
 @pytest.mark.parametrize(

@@ -18,7 +18,7 @@ NEEDS_THE_PROGRAM = {
     "bars in three", "end first", "bars backward", "section without a name",
     "section without a name, in braces", "section with an empty name",
     "under nothing", "rhythm of nothing", "under itself", "under in a circle",
-    "circle through a rhythm", "unknown strand", "no strands at all", "unknown section",
+    "circle through a rhythm", "kicks of nothing", "kicks of themselves", "unknown strand", "no strands at all", "unknown section",
     "two mutes",
 }  # fmt: skip
 
@@ -100,4 +100,5 @@ def test_required_keys_are_the_ones_without_which_nothing_can_be_done():
         "MarksPassage": [],
         "PlanEntry": ["play", "by"],
         "SketchStrand": ["staff"],
+        "SlashStrand": ["slashes"],
     }
