@@ -97,8 +97,8 @@ def untangle(
     return tuple(placed)
 
 
-def _place(tone: Tone) -> tuple[int, int, int]:
-    return (tone.onset, -tone.semitone, tone.end)
+def _place(tone: Tone) -> tuple[int, int, int, int]:
+    return (tone.onset, -tone.semitone, tone.end, tone.layer)
 
 
 def _outside(voice: Voice) -> Callable[[int], int]:

@@ -48,6 +48,8 @@ def _overall(full: list[Row], chords: Sequence[Sequence[int]], count: int) -> Ro
         return tuple(4 * sum(column) // len(full) for column in zip(*full, strict=True))
     pitches = sorted((p for chord in chords for p in chord), reverse=True)
     size = len(pitches)
+    if not size:
+        return (0,) * count
     return tuple(4 * pitches[(2 * v + 1) * size // (2 * count)] for v in range(count))
 
 

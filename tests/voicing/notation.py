@@ -1,9 +1,9 @@
 """Music as text, for tests: notes in, notes out.
 
-Bars are divided by ``|``, events by spaces. ``C5`` is a quarter, ``C5/8`` a half, ``C4+E4`` a chord,
-``r`` a rest, ``C5~`` is tied on, ``r!`` has a fermata, ``(D5)`` is a grace note, ``*C5`` unpitched,
-``C5:word`` has a syllable. Sketch numbers (`origin`) are given in order of layers, bars and notes;
-a tied chain has one number. A quarter is 4 ticks, a bar 16 unless it is fuller.
+Bars are divided by ``|``, events by spaces. ``C5`` is a quarter, ``C5/8`` a half, ``C4+E4`` a
+chord, ``r`` a rest, ``C5~`` is tied on, ``r!`` has a fermata, ``(D5)`` is a grace note, ``*C5`` is
+unpitched, ``C5:word`` has a syllable. Sketch numbers (`origin`) are given in order of layers, bars
+and notes; a tied chain has one number. A quarter is 4 ticks, a bar 16 unless it is fuller.
 """
 
 from __future__ import annotations

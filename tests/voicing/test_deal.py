@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
+from itertools import pairwise
 from random import Random
 
 import pytest
@@ -218,8 +220,6 @@ def test_marks_and_beams_stay_on_every_part_of_a_split_chord():
     bars, starts = read("E4+C5")
     accent = Mark("articulations", "accent")
     beam = Mark("note", "beam", (("number", "1"),), "begin")
-    from dataclasses import replace
-
     event = replace(bars[0][0][0], marks=(accent,), beams=(beam,), stem="up")
     found = deal({0: ((event,),)}, starts, (VIOLIN_1, VIOLA))
     for line in found.lines:
@@ -288,7 +288,7 @@ def test_a_line_is_one_voice_that_its_player_can_sound(strand, desks):
     bars, starts = read(*strand)
     for line, desk in zip(deal(bars, starts, desks).lines, desks, strict=True):
         for events in line.values():
-            assert all(a.end <= b.at for a, b in zip(events, events[1:], strict=False))
+            assert all(a.end <= b.at for a, b in pairwise(events))
             assert all(0 < len(e.notes) <= desk.at_once for e in events)
 
 
