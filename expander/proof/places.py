@@ -13,6 +13,9 @@ from expander.model.pitch import Written
 from expander.model.score import Document, Event
 from expander.proof.engraving import head_name
 
+ROUNDED = 0.002
+"""Beats by which a finding's beat may be off: they are told in thousandths."""
+
 _SKETCH = re.compile(r"^sketch staff (\d+)$")
 
 
@@ -50,8 +53,9 @@ class Places:
         return self._head(finding, part, bar)
 
     def _head(self, finding: Finding, part: int, bar: int) -> Place:
-        tick = round(((finding.beat or 1.0) - 1) * beat_unit(self._score, bar))
-        best: tuple[int, int, str, int] | None = None
+        unit = beat_unit(self._score, bar)
+        tick = ((finding.beat or 1.0) - 1) * unit
+        best: tuple[float, int, str, int] | None = None
         whole = self._score.parts[part]
         for i, (layer, home) in enumerate(zip(whole.bars[bar].layers, whole.layers, strict=True)):
             for j, event in enumerate(layer):
@@ -61,7 +65,8 @@ class Places:
                 rank = (abs(event.at - tick), fits, head_name(part, bar, i, j, k), home.staff)
                 best = min(best, rank) if best else rank
         staff = self._first[part] + (best[3] if best else 1) - 1
-        return Place(best[2] if best and best[0] <= 1 else "", bar, staff)
+        near = best is not None and best[0] <= unit * ROUNDED
+        return Place(best[2] if best and near else "", bar, staff)
 
 
 def _fit(event: Event[Written], pitch: str) -> tuple[int, int]:
