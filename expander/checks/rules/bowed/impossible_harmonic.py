@@ -15,8 +15,12 @@ from expander.model.instrument import Instrument
 TOUCHED = {4: "touched major third", 5: "touched fourth", 7: "touched fifth"}
 """Semitones from the stopped to the touched note, and the catalogue's word for each."""
 
-NODES = {12: 2, 7: 3, 19: 3, 5: 4, 24: 4, 4: 5, 9: 5, 16: 5, 28: 5, 3: 6, 31: 6}
+NODES = {12: 2, 7: 3, 19: 3, 5: 4, 24: 4, 4: 5, 9: 5, 16: 5, 28: 5, 3: 6, 31: 6, 34: 7, 36: 8}
 """Semitones above the open string at which a partial is touched, or sounds."""
+
+
+SAFE = 6
+"""The highest partial that is not remarked on in any case."""
 
 
 def detect(music: Music) -> Iterator[Hit]:
@@ -79,19 +83,14 @@ def _stopped_fault(one: Instrument, base: Head, touch: Head) -> str:
 
 def _natural_fault(one: Instrument, head: Head) -> str:
     rows = [r for r in limits("stops") if r.what == "highest partial" and r.holds_for(one)]
-    highest = max(int(rows[0].value), 6) if rows else 6
-    for string in open_strings(one):
-        above = head.height - string
-        partial = NODES.get(above) or _partial(above)
-        if partial and partial <= highest:
-            return ""
-    return f"no string has a natural harmonic at {head.written}"
-
-
-def _partial(above: int) -> int:
-    """The partial that sounds so many semitones above the open string, 0 for none."""
-    sounding = {12: 2, 19: 3, 24: 4, 28: 5, 31: 6, 34: 7, 36: 8}
-    return sounding.get(above, 0)
+    highest = int(rows[0].value) if rows else SAFE
+    partials = [NODES.get(head.height - string, 0) for string in open_strings(one)]
+    found = min((partial for partial in partials if partial), default=0)
+    if not found:
+        return f"no string has a natural harmonic at {head.written}"
+    if found > max(highest, SAFE):
+        return f"the hand finds partial {found} ({head.written}) only as a soloist's"
+    return ""
 
 
 CHECK = Check(

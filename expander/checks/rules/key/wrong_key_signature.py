@@ -56,6 +56,8 @@ def _may_be_keyless(stand: Stand, hand: Hand) -> bool:
 def _disagrees(stand: Stand, hand: Hand, concert: int) -> tuple[int, int] | None:
     if hand.fifths is None or stand.instrument is None or _may_be_keyless(stand, hand):
         return None
+    if stand.doubtful:
+        return None  # voices before 1700 may each have a signature of their own
     if stand.stated is None and stand.move.chromatic:
         return None  # the key of the instrument was inferred, not told
     return None if _sounding(hand) == concert else (hand.fifths, concert)
