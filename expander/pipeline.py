@@ -18,6 +18,7 @@ from expander.model.plan import Line, Strand, Task
 from expander.model.rules import Rules, StrandRule
 from expander.model.score import Document, Sketch
 from expander.notate.build import build
+from expander.notate.courtesy import with_courtesies
 from expander.plan.default import default_rules
 from expander.plan.form import passage_bars
 from expander.plan.form import sections as form_of
@@ -98,6 +99,7 @@ def expand_score(sketch: Sketch, rules: Rules, ensemble: Ensemble) -> Expanded:
 
     Raises ExpanderError where the rules name what the sketch or the ensemble does not have.
     """
+    sketch = with_courtesies(sketch)
     if not rules.plan:
         rules = default_rules(sketch, ensemble, rules)
     sections = form_of(sketch, rules.form)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
+from functools import cache
+from operator import is_not
 
+from expander.model.changed import changed
 from expander.model.pitch import Alter, Drum, Written
 from expander.model.score import Event, Mark, Note
 
@@ -57,11 +59,11 @@ def with_accidentals(
         while waiting and waiting[0][0] <= at:
             alters, seen = key_alters(waiting.pop(0)[1]), {}
         event = layers[layer][index]
-        notes = tuple(_shown(note, alters, seen) for note in event.notes)
-        if notes != event.notes:
-            result[layer][index] = replace(event, notes=notes)
+        notes = tuple([_shown(note, alters, seen) for note in event.notes])
+        if any(map(is_not, notes, event.notes)):
+            result[layer][index] = changed(event, notes=notes)
     return tuple(
-        old if all(a is b for a, b in zip(old, new, strict=True)) else tuple(new)
+        tuple(new) if any(map(is_not, old, new)) else old
         for old, new in zip(layers, result, strict=True)
     )
 
@@ -88,7 +90,7 @@ def _shown(
     needed = seen.get(place, alters[pitch.step]) != pitch.alter
     if needed:
         seen[place] = pitch.alter
-        return _with(note, Mark("note", "accidental", (), _name(pitch.alter)))
+        return _with(note, _sign(pitch.alter))
     courtesy = note.accidental and any(note.accidental.get(a) == "yes" for a in _COURTESY)
     if courtesy and note.accidental:
         kept = Mark("note", "accidental", note.accidental.attributes, _name(pitch.alter))
@@ -97,7 +99,15 @@ def _shown(
 
 
 def _with(note: Note[Written], accidental: Mark | None) -> Note[Written]:
-    return note if note.accidental == accidental else replace(note, accidental=accidental)
+    known = note.accidental
+    if known is accidental or known == accidental:
+        return note
+    return changed(note, accidental=accidental)
+
+
+@cache
+def _sign(alter: Alter) -> Mark:
+    return Mark("note", "accidental", (), _name(alter))
 
 
 def _name(alter: Alter) -> str:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 
+from expander.model.changed import changed
 from expander.model.metre import QUARTERS, beat_ticks, length
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
@@ -26,10 +27,10 @@ def beamed(events: Events, bar: Bar, grid: int, *, afresh: bool = False) -> Even
         return events
     if not afresh and any(e.beams for e in events) and _hold_together(events):
         return events
-    plain = [replace(e, beams=()) if e.beams else e for e in events]
+    plain = [changed(e, beams=()) if e.beams else e for e in events]
     for group in _groups(plain, bar, grid):
         for index, beams in zip(group, _beams([plain[i] for i in group]), strict=True):
-            plain[index] = replace(plain[index], beams=beams)
+            plain[index] = changed(plain[index], beams=beams)
     return tuple(plain)
 
 
@@ -90,12 +91,14 @@ def _beams(events: Sequence[Event[Sounding]]) -> list[tuple[Mark, ...]]:
     """MusicXML beams for one group."""
     flags = [_flags(event) for event in events]
     return [
-        tuple(
-            Mark("note", "beam", (("number", str(level)),), _state(flags, index, level))
-            for level in range(1, flags[index] + 1)
-        )
+        tuple(_beam(level, _state(flags, index, level)) for level in range(1, flags[index] + 1))
         for index in range(len(flags))
     ]
+
+
+@cache
+def _beam(level: int, state: str) -> Mark:
+    return Mark("note", "beam", (("number", str(level)),), state)
 
 
 def _state(flags: Sequence[int], index: int, level: int) -> str:
@@ -194,9 +197,9 @@ def _tuplet_length(value: Value, grid: int) -> Fraction:
 def _without_brackets(event: Event[Sounding]) -> Event[Sounding]:
     if not any(m.name == "tuplet" for m in event.marks):
         return event
-    return replace(event, marks=tuple(m for m in event.marks if m.name != "tuplet"))
+    return changed(event, marks=tuple(m for m in event.marks if m.name != "tuplet"))
 
 
 def _with_bracket(event: Event[Sounding], kind: str) -> Event[Sounding]:
     mark = Mark("notations", "tuplet", (("type", kind),))
-    return replace(event, marks=(*event.marks, mark))
+    return changed(event, marks=(*event.marks, mark))

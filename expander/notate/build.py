@@ -13,7 +13,7 @@ from expander.model.score import Bracket, Document, Header, Mark, Part, Score, S
 from expander.notate.dress import Dresser
 from expander.notate.engrave import Engraver
 from expander.notate.loudness import Loudness
-from expander.notate.page import defaults
+from expander.notate.page import defaults, page_for, title_page
 from expander.notate.part import Shop, make_part
 from expander.notate.sharing import Sharer
 from expander.notate.spanners import Mender
@@ -142,12 +142,13 @@ def _header(header: Header, rules: Rules, parts: Sequence[Part[Written]]) -> Hea
     if rules.arranger:
         people = (*(p for p in people if p[0] != "arranger"), ("arranger", rules.arranger))
     extra = (("version", rules.version),) if rules.version else ()
+    head = replace(header, people=people)
+    page = page_for(sum(part.staves for part in parts))
     return replace(
-        header,
-        people=people,
+        head,
         miscellaneous=(*header.miscellaneous, *extra),
-        defaults=defaults(sum(part.staves for part in parts)),
-        credits=(),
+        defaults=defaults(page),
+        credits=title_page(head, page, rules.version),
         concert_pitch=rules.pitch == CONCERT,
     )
 

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from operator import is_not
 
+from expander.model.changed import changed
 from expander.model.instrument import Instrument
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
@@ -115,17 +117,19 @@ def dress(events: Events, dressing: Dressing) -> Events:
     """One bar of a line for one kind of player."""
     dressed = [_dressed_event(event, dressing) for event in events]
     kept = [event for event in dressed if event is not None]
-    if len(kept) == len(events) and all(a is b for a, b in zip(kept, events, strict=True)):
-        return events
-    return tuple(kept)
+    if len(kept) != len(events) or any(map(is_not, kept, events)):
+        return tuple(kept)
+    return events
 
 
 def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding] | None:
+    if dressing.technique is None and dressing.instrument.pitched and _is_bare(event):
+        return event
     notes = _notes(event, dressing)
     if event.notes and not notes:
         return None
     if notes is not event.notes:
-        event = replace(event, notes=notes)
+        event = changed(event, notes=notes)
     event = _plain(_one_voice_marks(event))
     event = _words(event, dressing.sings)
     event = _marks(event, dressing)
@@ -135,8 +139,18 @@ def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding
     if _needs_strings(dressing):
         return as_harmonics(event, dressing.instrument)
     if technique.id in PLUCKED and family_of_bows(dressing):
-        event = replace(event, marks=tuple(m for m in event.marks if m.name not in _BOWED))
+        event = changed(event, marks=tuple(m for m in event.marks if m.name not in _BOWED))
     return _each(event, technique)
+
+
+def _is_bare(event: Event[Sounding]) -> bool:
+    """Nothing on it that would not suit every player: most events of most scores."""
+    if event.marks or event.lyrics or event.stem or event.carried or event.rest_staff:
+        return False
+    for note in event.notes:  # a loop, as this runs for every event of every line
+        if note.marks or note.voice_staff or isinstance(note.pitch, Drum):
+            return False
+    return True
 
 
 def family_of_bows(dressing: Dressing) -> bool:
@@ -164,14 +178,14 @@ def _plain(event: Event[Sounding]) -> Event[Sounding]:
     if crossing:
         notes = tuple(replace(n, voice_staff=0) for n in notes)
     stem = event.stem if event.stem == "none" else ""
-    return replace(event, stem=stem, carried=carried, notes=notes, rest_staff=0)
+    return changed(event, stem=stem, carried=carried, notes=notes, rest_staff=0)
 
 
 def _words(event: Event[Sounding], sings: bool) -> Event[Sounding]:
     """Without lyrics for those who do not sing; their notes are beamed by the beat again."""
     if sings or not event.lyrics:
         return event
-    return replace(event, lyrics=(), beams=())
+    return changed(event, lyrics=(), beams=())
 
 
 def _marks(event: Event[Sounding], dressing: Dressing) -> Event[Sounding]:
@@ -181,11 +195,11 @@ def _marks(event: Event[Sounding], dressing: Dressing) -> Event[Sounding]:
     notes = event.notes
     if any(n.marks for n in notes):
         notes = tuple(
-            replace(n, marks=tuple(m for m in n.marks if _usable(m, family, alone))) for n in notes
+            changed(n, marks=tuple(m for m in n.marks if _usable(m, family, alone))) for n in notes
         )
     if marks == event.marks and notes == event.notes:
         return event
-    return replace(event, marks=marks, notes=notes)
+    return changed(event, marks=marks, notes=notes)
 
 
 def _usable(mark: Mark, family: str, alone: bool) -> bool:
@@ -208,7 +222,7 @@ def _each(event: Event[Sounding], technique: Technique) -> Event[Sounding]:
     if any(m.name == name for m in event.marks):
         return event
     mark = Mark(group, name, *_CONTENT.get(name, ((), "")))
-    return replace(event, marks=(*event.marks, mark))
+    return changed(event, marks=(*event.marks, mark))
 
 
 _CONTENT: dict[str, tuple[tuple[tuple[str, str], ...], str]] = {

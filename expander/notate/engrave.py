@@ -7,8 +7,9 @@ where nothing changed. What is engraved once serves every player who reads the s
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
+from expander.model.changed import changed
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding, Written
 from expander.model.plan import Events
@@ -59,7 +60,7 @@ def _stems(events: Events, setting: Setting) -> Events:
     if not setting.stems:
         return events
     stem = STEMS[setting.voice % len(STEMS)]
-    return tuple(replace(e, stem=stem) if e.notes and e.stem != "none" else e for e in events)
+    return tuple([changed(e, stem=stem) if e.notes and e.stem != "none" else e for e in events])
 
 
 def _sounds(events: Events, setting: Setting) -> Events:
@@ -73,14 +74,14 @@ def _sounds(events: Events, setting: Setting) -> Events:
 def _with_sound(event: Event[Sounding], ids: Mapping[str, str]) -> Event[Sounding]:
     if "" in ids:
         mark = Mark("note", "instrument", (("id", ids[""]),))
-        return replace(event, carried=(*event.carried, mark))
+        return changed(event, carried=(*event.carried, mark))
     notes = tuple(
-        replace(n, pitch=replace(n.pitch, instrument=ids.get(n.pitch.instrument, "")))
+        changed(n, pitch=changed(n.pitch, instrument=ids.get(n.pitch.instrument, "")))
         if isinstance(n.pitch, Drum)
         else n
         for n in event.notes
     )
-    return replace(event, notes=notes)
+    return changed(event, notes=notes)
 
 
 VOICE_PASSES: tuple[Pass, ...] = (_rests, _beams, _brackets, _stems, _sounds)
@@ -129,4 +130,5 @@ def _metre(bar: Bar) -> tuple[int, int, Time, bool]:
 def _engraved(events: Events, setting: Setting) -> WrittenEvents:
     for each in VOICE_PASSES:
         events = each(events, setting)
-    return tuple(written_event(event, setting.spelling.interval) for event in events)
+    interval = setting.spelling.interval
+    return tuple([written_event(event, interval) for event in events])

@@ -7,8 +7,9 @@ order, its mark has ended.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from operator import is_not
 
+from expander.model.changed import changed
 from expander.model.pitch import Written
 from expander.model.score import Event, Mark
 from expander.notate.engrave import WrittenEvents
@@ -38,9 +39,7 @@ class _Issue:
         if not any(m.name in NUMBERED for e in events for m in e.marks):
             return events
         new = [self._event(layer, event) for event in events]
-        if all(a is b for a, b in zip(new, events, strict=True)):
-            return events
-        return tuple(new)
+        return tuple(new) if any(map(is_not, new, events)) else events
 
     def _event(self, layer: int, event: Event[Written]) -> Event[Written]:
         if not any(m.name in NUMBERED for m in event.marks):
@@ -48,7 +47,7 @@ class _Issue:
         ending = [m for m in event.marks if self._ends(layer, m)]
         others = [m for m in event.marks if not self._ends(layer, m)]
         marks = tuple(self._mark(layer, mark) for mark in (*ending, *others))
-        return event if marks == event.marks else replace(event, marks=marks)
+        return event if marks == event.marks else changed(event, marks=marks)
 
     def _ends(self, layer: int, mark: Mark) -> bool:
         """Whether a mark ends one that began earlier; it stands before those that begin."""

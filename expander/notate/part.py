@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from expander.model.changed import changed
 from expander.model.instrument import Ensemble, Instrument, Stave
 from expander.model.pitch import Transposition, Written
 from expander.model.plan import Line
@@ -25,6 +26,7 @@ from expander.notate import clefs
 from expander.notate.colours import Colours, colours, words
 from expander.notate.engrave import Engraver, WrittenEvents
 from expander.notate.lanes import Lane, lanes_of
+from expander.notate.legend import legend
 from expander.notate.loudness import Loudness
 from expander.notate.merging import merged
 from expander.notate.numbers import renumbered
@@ -206,6 +208,7 @@ def _staff(
     lanes = [lane for lane, _, _ in mine]
     shared = shop.sharer.share([lane.bars for lane in lanes])
     directions = _labels(shared, lanes, stave, ensemble)
+    directions.update(legend(lanes))
     for table in (*(spoken for _, spoken, _ in mine), *(loud for _, _, loud in mine)):
         for bar, marks in table.items():
             directions.setdefault(bar, []).extend(marks)
@@ -259,13 +262,20 @@ def _readings(in_hand: Mapping[int, Instrument], shop: Shop) -> list[Reading]:
     """How each bar is read, by the instrument in hand and the key."""
     readings: list[Reading] = []
     instrument = in_hand[0]
-    for bar in range(len(shop.system.bars)):
+    known: dict[tuple[str, int], Reading] = {}
+    for bar, key in enumerate(shop.system.key_of_bar):
         instrument = in_hand.get(bar, instrument)
-        transposition = in_score(instrument, concert=shop.concert)
-        keyless = instrument.id in shop.keyless or not instrument.pitched
-        spelled = spelling(transposition, shop.system.key_at(bar).fifths, keyless=keyless)
-        readings.append(Reading(instrument, transposition, spelled))
+        name = (instrument.id, key.fifths)
+        if name not in known:
+            known[name] = _reading(instrument, key, shop)
+        readings.append(known[name])
     return readings
+
+
+def _reading(instrument: Instrument, key: Key, shop: Shop) -> Reading:
+    transposition = in_score(instrument, concert=shop.concert)
+    keyless = instrument.id in shop.keyless or not instrument.pitched
+    return Reading(instrument, transposition, spelling(transposition, key.fifths, keyless=keyless))
 
 
 def _written(
@@ -294,8 +304,8 @@ def _written(
 def _keys_inside(bar: int, reading: Reading, shop: Shop) -> tuple[tuple[int, int], ...]:
     return tuple(
         (change.at, _shown_key(change.key, reading).fifths)
-        for change in shop.system.keys
-        if change.bar == bar and change.at
+        for change in shop.system.keys_in.get(bar, ())
+        if change.at
     )
 
 
@@ -354,21 +364,19 @@ def _changes(
 ) -> tuple[Change, ...]:
     """Key, time, clef and transposition where they are new, in MusicXML's order."""
     reading = readings[bar]
-    anew = bar == 0 or reading.transposition != readings[bar - 1].transposition
-    other_key = bar == 0 or reading.spelling.shown != readings[bar - 1].spelling.shown
+    before = readings[bar - 1] if bar else None
+    anew = before is None or reading.transposition != before.transposition
+    other_key = before is None or reading.spelling.shown != before.spelling.shown
     found: list[Change] = []
-    if other_key or any(c.bar == bar and c.at == 0 for c in shop.system.keys):
-        found.append(Change(0, _shown_key(shop.system.key_at(bar), reading)))
+    keys = shop.system.keys_in.get(bar, ())
+    if other_key or any(c.at == 0 for c in keys):
+        found.append(Change(0, _shown_key(shop.system.key_of_bar[bar], reading)))
     found += time_changes(shop.system.bars, bar)
     for change in clef_changes.get(bar, ()):
         found.append(change if staves > 1 else replace(change, staff=0))
     if anew and (bar or reading.transposition != Transposition()):
         found.append(Change(0, reading.transposition))
-    found += [
-        Change(change.at, _shown_key(change.key, reading))
-        for change in shop.system.keys
-        if change.bar == bar and change.at
-    ]
+    found += [Change(change.at, _shown_key(change.key, reading)) for change in keys if change.at]
     return tuple(found)
 
 
@@ -378,7 +386,7 @@ def _directions(
     found = list(shop.system.directions.get(bar, ())) if on_top else []
     for staff in staves:
         number = staff.number if len(staves) > 1 else 0
-        found += [replace(d, staff=number) for d in staff.directions.get(bar, ())]
+        found += [changed(d, staff=number) for d in staff.directions.get(bar, ())]
     return tuple(sorted(found, key=lambda d: d.at))
 
 

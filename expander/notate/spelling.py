@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from expander.model.changed import changed
 from expander.model.instrument import Instrument
-from expander.model.pitch import SEMITONES, Drum, Interval, Sounding, Transposition, Written
+from expander.model.pitch import SEMITONES, Alter, Drum, Interval, Sounding, Transposition, Written
 from expander.model.score import Event, Harmony, Key, Note
 
 MOST_ACCIDENTALS = 6
@@ -61,9 +62,19 @@ def written_key(key: Key, spelled: Spelling) -> Key:
     return Key(spelled.shown, "" if spelled.keyless else key.mode)
 
 
-@lru_cache(maxsize=65536)
+_written: dict[tuple[int, Alter, int, int, int], Written] = {}
+
+
 def written_pitch(pitch: Sounding, interval: Interval) -> Written:
     """A sounding pitch as written, without double accidentals that the sketch did not have."""
+    key = (pitch.step, pitch.alter, pitch.octave, interval.diatonic, interval.chromatic)
+    found = _written.get(key)
+    if found is None:
+        found = _written[key] = _spelled(pitch, interval)
+    return found
+
+
+def _spelled(pitch: Sounding, interval: Interval) -> Written:
     moved: Sounding = pitch.moved(interval)
     if abs(float(moved.alter)) > max(1.0, abs(float(pitch.alter))):
         moved = _simpler(moved)
@@ -82,15 +93,14 @@ def written_event(event: Event[Sounding], interval: Interval) -> Event[Written]:
     """An event at written pitch."""
     if event.is_rest:
         return event  # type: ignore[return-value]
-    notes = tuple(_written_note(note, interval) for note in event.notes)
-    return replace(event, notes=notes)  # type: ignore[arg-type, return-value]
+    notes = tuple([_written_note(note, interval) for note in event.notes])
+    return changed(event, notes=notes)  # type: ignore[arg-type]
 
 
 def _written_note(note: Note[Sounding], interval: Interval) -> Note[Written]:
     if isinstance(note.pitch, Drum):
         return note  # type: ignore[return-value]
-    pitch = written_pitch(note.pitch, interval)
-    return replace(note, pitch=pitch)  # type: ignore[arg-type, return-value]
+    return changed(note, pitch=written_pitch(note.pitch, interval))  # type: ignore[arg-type]
 
 
 def written_harmony(harmony: Harmony[Sounding], interval: Interval) -> Harmony[Written]:

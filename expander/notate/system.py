@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from expander.model.pitch import Sounding
 from expander.model.score import (
@@ -30,30 +31,33 @@ class KeyChange:
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """The shared things of a sketch, by bar."""
+    """The shared things of a sketch, by bar.
+
+    `keys_in` has the concert keys that begin in a bar, `key_of_bar` the one at each bar's start.
+    """
 
     bars: tuple[Bar, ...]
-    keys: tuple[KeyChange, ...]
+    keys_in: Mapping[int, tuple[KeyChange, ...]]
+    key_of_bar: tuple[Key, ...]
     barlines: Mapping[int, tuple[Barline, ...]]
     directions: Mapping[int, tuple[Direction, ...]]
     harmonies: Mapping[int, tuple[Harmony[Sounding], ...]]
     sounds: Mapping[int, tuple[Carried, ...]]
 
-    def key_at(self, bar: int) -> Key:
-        """The concert key at the start of a bar."""
-        current = Key()
-        for change in self.keys:
-            if (change.bar, change.at) <= (bar, 0):
-                current = change.key
-        return current
+    @property
+    def keys(self) -> tuple[KeyChange, ...]:
+        """The concert keys in order of place."""
+        return tuple(change for changes in self.keys_in.values() for change in changes)
 
 
 def system_of(sketch: Sketch) -> System:
     """Gather what the staves of a sketch share."""
     count = range(len(sketch.bars))
+    keys = _by_bar(_keys(sketch))
     return System(
         sketch.bars,
-        _keys(sketch),
+        keys,
+        tuple(_key_of_bar(keys, len(sketch.bars))),
         {i: lines for i in count if (lines := _barlines(sketch, i))},
         {i: marks for i in count if (marks := _directions(sketch, i))},
         {i: symbols for i in count if (symbols := _harmonies(sketch, i))},
@@ -73,6 +77,22 @@ def _keys(sketch: Sketch) -> tuple[KeyChange, ...]:
         if found:
             return tuple(found)
     return ()
+
+
+def _by_bar(changes: Sequence[KeyChange]) -> dict[int, tuple[KeyChange, ...]]:
+    return {bar: tuple(found) for bar, found in groupby(changes, key=lambda c: c.bar)}
+
+
+def _key_of_bar(keys: Mapping[int, tuple[KeyChange, ...]], count: int) -> Iterator[Key]:
+    """The concert key at the start of each bar."""
+    current = Key()
+    for bar in range(count):
+        changes = keys.get(bar, ())
+        for change in changes:
+            current = change.key if change.at == 0 else current
+        yield current
+        for change in changes:
+            current = change.key
 
 
 def _barlines(sketch: Sketch, index: int) -> tuple[Barline, ...]:
