@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
 from expander.fitting.phrases import Phrase, phrases, pieces
+from expander.model.changed import changed
 from expander.model.finding import Finding, Severity
 from expander.model.instrument import Instrument
 from expander.model.memo import ByIdentity
@@ -20,6 +21,8 @@ from expander.model.score import Event, Sketch
 
 SHIFTS = (0, -1, 1, -2, 2, -3, 3, -4, 4)
 """Octaves tried, the likelier first."""
+
+_DISTANCES = [[abs(one - other) for one in SHIFTS] for other in SHIFTS]
 
 OUT_OF_RANGE = 1000.0
 UNCOMFORTABLE = 0.5  # per semitone outside the comfortable register and quarter note
@@ -40,11 +43,18 @@ class Compass:
     def cost(self, phrase: Phrase, shift: int, grid: int) -> float:
         """What it costs to play a phrase `shift` octaves up."""
         total = MOVED * abs(shift)
+        move = 12 * shift
+        if phrase.low + move >= self.soft_low and phrase.high + move <= self.soft_high:
+            return total  # nothing outside the comfortable register, so nothing out of range
+        low, high, soft_low, soft_high = self.low, self.high, self.soft_low, self.soft_high
         for height, weight in zip(phrase.heights, phrase.weights, strict=True):
-            moved = height + 12 * shift
-            total += OUT_OF_RANGE * (moved < self.low or moved > self.high)
-            outside = max(self.soft_low - moved, moved - self.soft_high, 0)
-            total += UNCOMFORTABLE * outside * weight / grid
+            moved = height + move
+            if moved < low or moved > high:
+                total += OUT_OF_RANGE
+            if moved < soft_low:
+                total += UNCOMFORTABLE * (soft_low - moved) * weight / grid
+            elif moved > soft_high:
+                total += UNCOMFORTABLE * (moved - soft_high) * weight / grid
         return total
 
     def holds(self, phrase: Phrase, shift: int) -> bool:
@@ -144,26 +154,21 @@ class Fitter:
 
     def _best_shifts(self, units: Sequence[Phrase], reach: Compass) -> list[int]:
         """The cheapest octave for each unit, counting jumps between neighbours."""
-        table = [{shift: reach.cost(units[0], shift, self._grid) for shift in SHIFTS}]
-        came: list[dict[int, int]] = []
+        known = [reach.cost(units[0], shift, self._grid) for shift in SHIFTS]
+        came: list[list[int]] = []
         for before, unit in pairwise(units):
             rest = max(0, unit.start - before.end) / self._grid
             jump = JUMP * max(0.0, 1 - rest / FAR_APART)
-            costs: dict[int, float] = {}
-            best_from: dict[int, int] = {}
-            for shift in SHIFTS:
-                known = table[-1]
-                best = min(SHIFTS, key=lambda s: known[s] + jump * abs(s - shift))
-                costs[shift] = (
-                    known[best] + jump * abs(best - shift) + reach.cost(unit, shift, self._grid)
-                )
-                best_from[shift] = best
-            table.append(costs)
-            came.append(best_from)
-        chosen = [min(SHIFTS, key=lambda s: table[-1][s])]
+            steps = [_cheapest(known, jump, distances) for distances in _DISTANCES]
+            came.append([place for _, place in steps])
+            known = [
+                cost + reach.cost(unit, shift, self._grid)
+                for (cost, _), shift in zip(steps, SHIFTS, strict=True)
+            ]
+        chosen = [known.index(min(known))]
         for step in reversed(came):
             chosen.append(step[chosen[-1]])
-        return chosen[::-1]
+        return [SHIFTS[place] for place in reversed(chosen)]
 
     def _moved_by(self, line: Line, units: Sequence[Phrase], shifts: Sequence[int]) -> Line:
         wanted: dict[int, dict[int, int]] = {}
@@ -275,6 +280,13 @@ class Fitter:
         )
 
 
+def _cheapest(known: Sequence[float], jump: float, distances: Sequence[int]) -> tuple[float, int]:
+    """The cheapest way to a shift so far from each shift: its cost, and where it comes from."""
+    costs = [cost + jump * distance for cost, distance in zip(known, distances, strict=True)]
+    cheapest = min(costs)
+    return cheapest, costs.index(cheapest)
+
+
 def octave_moved(event: Event[Sounding], octaves: int) -> Event[Sounding]:
     """An event some octaves up; unpitched notes stay."""
     if not octaves or not event.notes:
@@ -282,10 +294,10 @@ def octave_moved(event: Event[Sounding], octaves: int) -> Event[Sounding]:
     notes = tuple(
         note
         if isinstance(note.pitch, Drum)
-        else replace(note, pitch=note.pitch.octave_moved(octaves))
+        else changed(note, pitch=note.pitch.octave_moved(octaves))
         for note in event.notes
     )
-    return replace(event, notes=notes)
+    return changed(event, notes=notes)
 
 
 def _reason(units: Sequence[Phrase], reach: Compass) -> str:

@@ -25,7 +25,10 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
-    """Neighbouring sounding events: their places, ticks from start to end, heights in semitones."""
+    """Neighbouring sounding events: their places, ticks from start to end, heights in semitones.
+
+    `low` and `high` are the lowest and the highest of the heights.
+    """
 
     places: tuple[Place, ...]
     start: int
@@ -33,15 +36,8 @@ class Phrase:
     heights: tuple[float, ...]
     weights: tuple[int, ...]
 
-    @property
-    def low(self) -> float:
-        """The lowest note."""
-        return min(self.heights)
-
-    @property
-    def high(self) -> float:
-        """The highest note."""
-        return max(self.heights)
+    low: float
+    high: float
 
 
 def phrases(line: Mapping[int, Events], starts: Sequence[int], gap: int) -> list[Phrase]:
@@ -107,4 +103,6 @@ def _phrase(group: list[tuple[Place, Event[Sounding]]], starts: Sequence[int]) -
         starts[last_place.bar] + last.end,
         tuple(heights),
         tuple(weights),
+        min(heights),
+        max(heights),
     )

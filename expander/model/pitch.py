@@ -12,8 +12,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
-from typing import Self
+from typing import Self, TypeVar
 
 LETTERS = "CDEFGAB"
 SEMITONES = (0, 2, 4, 5, 7, 9, 11)
@@ -93,18 +92,26 @@ class Pitch:
 
     def moved(self, by: Interval) -> Self:
         """The same kind of pitch, an interval away, spelled by the interval."""
-        return _moved(self, by)  # type: ignore[return-value]
+        return _at(type(self), self, by.diatonic, by.chromatic)
 
     def octave_moved(self, count: int) -> Self:
         """The same name, `count` octaves up."""
         return type(self)(self.step, self.alter, self.octave + count)
 
 
-@lru_cache(maxsize=65536)
-def _moved(pitch: Pitch, by: Interval) -> Pitch:
-    octave, step = divmod(pitch.diatonic + by.diatonic, 7)
-    natural = 12 * (octave + 1) + SEMITONES[step]
-    return type(pitch)(step, pitch.semitone + by.chromatic - natural, octave)
+K = TypeVar("K", bound=Pitch)
+_known: dict[tuple[type, int, Alter, int, int, int], Pitch] = {}
+
+
+def _at(kind: type[K], pitch: Pitch, diatonic: int, chromatic: int) -> K:
+    """A pitch of a kind, so many steps and semitones away; each is made once."""
+    key = (kind, pitch.step, pitch.alter, pitch.octave, diatonic, chromatic)
+    found = _known.get(key)
+    if found is None:
+        octave, step = divmod(pitch.diatonic + diatonic, 7)
+        natural = 12 * (octave + 1) + SEMITONES[step]
+        found = _known[key] = kind(step, pitch.semitone + chromatic - natural, octave)
+    return found  # type: ignore[return-value]
 
 
 class Sounding(Pitch):
@@ -138,13 +145,13 @@ class Transposition:
 
     def sounding(self, pitch: Written) -> Sounding:
         """What a written pitch sounds."""
-        moved = pitch.moved(self.interval)
-        return Sounding(moved.step, moved.alter, moved.octave)
+        diatonic, chromatic = self.diatonic + 7 * self.octave, self.chromatic + 12 * self.octave
+        return _at(Sounding, pitch, diatonic, chromatic)
 
     def written(self, pitch: Sounding) -> Written:
         """How a sounding pitch is written."""
-        moved = pitch.moved(-self.interval)
-        return Written(moved.step, moved.alter, moved.octave)
+        diatonic, chromatic = self.diatonic + 7 * self.octave, self.chromatic + 12 * self.octave
+        return _at(Written, pitch, -diatonic, -chromatic)
 
 
 CONCERT = Transposition()

@@ -35,6 +35,9 @@ ONLY_FOR: dict[str, frozenset[str]] = {
 }
 """Technical marks of MusicXML and the families that can use them (common practice)."""
 
+SLASH = "slash"
+"""The head of a beat on which the player makes up the notes."""
+
 PERSONAL = frozenset({"fingering"})
 """Marks that belong to the hand that played the sketch; another instrument has its own."""
 
@@ -233,11 +236,19 @@ _CONTENT: dict[str, tuple[tuple[tuple[str, str], ...], str]] = {
 
 def _notes(event: Event[Sounding], dressing: Dressing) -> tuple[Note[Sounding], ...]:
     """The heads this player can play: pitches for pitched instruments, strokes for others."""
-    if dressing.instrument.pitched:
-        if any(isinstance(n.pitch, Drum) for n in event.notes):
+    if any(isinstance(n.pitch, Drum) for n in event.notes):
+        if all(_shows_time(n, event) for n in event.notes):
+            return event.notes
+        if dressing.instrument.pitched:
             return tuple(n for n in event.notes if not isinstance(n.pitch, Drum))
-        return event.notes
-    return _strokes(event, dressing)
+    return event.notes if dressing.instrument.pitched else _strokes(event, dressing)
+
+
+def _shows_time(note: Note[Sounding], event: Event[Sounding]) -> bool:
+    """Slashes and the kicks above them, which every player reads alike."""
+    if not isinstance(note.pitch, Drum):
+        return False
+    return event.cue or (note.head is not None and note.head.text.strip() == SLASH)
 
 
 def _strokes(event: Event[Sounding], dressing: Dressing) -> tuple[Note[Sounding], ...]:
