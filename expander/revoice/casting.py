@@ -12,11 +12,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from expander.model.plan import Events
+from expander.revoice import chairs
 from expander.revoice.chairs import (
     DESK,
     FORBIDDEN,
+    MOVED,
     RANK,
     Chair,
+    Moved,
     Reach,
     kinship,
     misfit,
@@ -42,10 +45,10 @@ SUNG = 400.0
 DEEPER = 0.5
 """The lower notes of a player's chords are needed half as much, each again."""
 
-GOES_ON = -18.0
+GOES_ON = -10.0
 TIED = -900.0
-LEFT = 12.0  # a line passes to another player
-CUT = 8.0  # a player leaves one line for another without a rest
+LEFT = 6.0  # a line passes to another player
+CUT = 5.0  # a player leaves one line for another without a rest
 AROUND = 2
 """Bars before and after that count when a line's height is told."""
 
@@ -147,7 +150,7 @@ class Casting:
         held = before.get(chair.number)
         options = [
             (
-                CARE[voice.role] * self.suit(n, voice.group.bar, chair)
+                CARE[voice.role] * self.suit(n, voice.group.bar, chair, _moved(voice))
                 + self._going_on(n, voice, chair, held, had),
                 n,
             )
@@ -155,7 +158,7 @@ class Casting:
         ]
         return min(options)
 
-    def suit(self, number: int, bar: int, chair: Chair) -> float:
+    def suit(self, number: int, bar: int, chair: Chair, moved: Moved = (MOVED, MOVED)) -> float:
         """How ill a line suits a chair in a bar, apart from what came before."""
         line = self.lines[number]
         if not suits(line, chair, self.all_sing):
@@ -167,7 +170,7 @@ class Casting:
             desk = chair.desk * (HANDY if chordal else DESK)
             kin = self._kin[number, chair.number] = kinship(line.owner, chair) + rank + desk
         reach = self.reach(number, bar)
-        return kin + (misfit(reach, chair) if reach else 0.0)
+        return kin + (misfit(reach, chair, moved) if reach else 0.0)
 
     def reach(self, number: int, bar: int) -> Reach | None:
         """How high a line lies around a bar; None for drums."""
@@ -198,6 +201,12 @@ class Casting:
         owner = had.get(number)
         left = LEFT if owner is not None and owner != chair.number else 0.0
         return left + (CUT if held else 0.0)
+
+
+def _moved(voice: Voice) -> Moved:
+    if voice.top:
+        return chairs.ON_TOP
+    return chairs.AT_BOTTOM if voice.bottom else chairs.BETWEEN
 
 
 def _neighbours(cells: Mapping[int, Events], bar: int) -> list[int]:

@@ -32,6 +32,14 @@ SHIFTS = (0, -1, 1, -2, 2)
 OUT = 30.0  # per semitone beyond the professional range
 STRAINED = 2.0  # per semitone beyond the comfortable register
 MOVED = 7.0  # per octave
+Moved = tuple[float, float]
+"""What an octave up and an octave down cost a line."""
+
+ON_TOP: Moved = (6.0, 16.0)
+AT_BOTTOM: Moved = (16.0, 6.0)
+BETWEEN: Moved = (14.0, 10.0)
+"""A top line moved down would be hidden, a bass moved up likewise; inner lines would cross."""
+
 AWAY = 0.25  # per semitone from the middle of the comfortable register
 STRANGER = 18.0  # another kind of player, not in the list of colleagues
 FAMILY = 4.0  # a colleague of the same family comes before one of another
@@ -144,9 +152,13 @@ class Reach:
     mean: float
 
 
-def misfit(reach: Reach, chair: Chair) -> float:
-    """What it costs a player to play there, in the best octave."""
-    return min(_misfit(reach, chair, 12 * octave) + MOVED * abs(octave) for octave in SHIFTS)
+def misfit(reach: Reach, chair: Chair, moved: Moved = (MOVED, MOVED)) -> float:
+    """What it costs a player to play there, in the best octave; `moved` per octave up and down."""
+    up, down = moved
+    return min(
+        _misfit(reach, chair, 12 * octave) + (up * octave if octave > 0 else -down * octave)
+        for octave in SHIFTS
+    )
 
 
 def _misfit(reach: Reach, chair: Chair, move: int) -> float:

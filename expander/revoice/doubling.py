@@ -4,12 +4,14 @@ Conventions
     Worked bar by bar. Notes are *the same* where they begin together and are octaves apart,
     by one number of octaves for the whole bar; how long they are held makes no difference.
     A line is *plainer* than another where it holds what the other repeats in octaves or
-    unison, or leaves notes out that do not change its pitch.
+    unison, or leaves notes out that do not change its pitch. Lines that meet for a note or two
+    and go on alone do not double each other.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
 from expander.model.pitch import Drum
@@ -39,24 +41,117 @@ class Group:
         return (*self.members, *self.plainer)
 
 
+ENOUGH = 4
+"""Notes in a row from which lines that go together are heard as doubling."""
+
+
 def groups_of(lines: Sequence[Line], bars: int) -> tuple[tuple[Group, ...], ...]:
     """The groups of each bar, those of higher lines of the score first. Drums stay apart."""
     found: list[tuple[Group, ...]] = []
+    pairs = _doubling_pairs(lines, bars)
     before: Mapping[int, int] = {}
     for bar in range(bars):
-        here = _in_bar(lines, bar, before)
+        here = _in_bar(lines, bar, before, pairs[bar])
         found.append(here)
         before = {n: group.lead for group in here for n in group.members}
     return tuple(found)
 
 
-def _in_bar(lines: Sequence[Line], bar: int, before: Mapping[int, int]) -> tuple[Group, ...]:
+Pairs = frozenset[tuple[int, int]]
+"""Pairs of lines of which the first doubles the second, in full or plainer."""
+
+
+def _doubling_pairs(lines: Sequence[Line], bars: int) -> list[Pairs]:
+    """In each bar the pairs that go together for long enough."""
+    found: list[set[tuple[int, int]]] = [set() for _ in range(bars)]
+    strokes = [{bar: _strokes(cell) for bar, cell in line.cells.items()} for line in lines]
+    pitched = [line for line in lines if not line.unpitched]
+    for one in pitched:
+        for other in pitched:
+            if one is other:
+                continue
+            mine, theirs = strokes[one.number], strokes[other.number]
+            common = [b for b in mine if b in theirs and is_plainer(mine[b], theirs[b])]
+            for run in _runs(common):
+                count = sum(len(mine[b]) for b in run)
+                if count >= ENOUGH or _alone(run, mine, theirs):
+                    for bar in run:
+                        found[bar].add((one.number, other.number))
+    return [frozenset(pairs) for pairs in found]
+
+
+def _runs(bars: Sequence[int]) -> list[list[int]]:
+    found: list[list[int]] = []
+    for bar in bars:
+        if found and found[-1][-1] == bar - 1:
+            found[-1].append(bar)
+        else:
+            found.append([bar])
+    return found
+
+
+def _alone(run: Sequence[int], mine: Mapping[int, Strokes], theirs: Mapping[int, Strokes]) -> bool:
+    """True where one of the lines plays nothing else before and after."""
+    edges = (run[0] - 1, run[-1] + 1)
+    return not any(bar in mine for bar in edges) or not any(bar in theirs for bar in edges)
+
+
+def _in_bar(
+    lines: Sequence[Line], bar: int, before: Mapping[int, int], pairs: Pairs
+) -> tuple[Group, ...]:
     playing = [line for line in lines if bar in line.cells]
     alike: dict[object, list[Line]] = {}
     for line in playing:
         alike.setdefault(_sameness(line, bar), []).append(line)
-    whole = [_group(members, bar, before, lines) for members in alike.values()]
-    return _absorbed(whole, lines, bar)
+    together = [part for members in alike.values() for part in _parted(members, pairs)]
+    together = _outer_apart(together, bar)
+    whole = [_group(members, bar, before, lines) for members in together]
+    return _absorbed(whole, lines, bar, pairs)
+
+
+def _parted(members: list[Line], pairs: Pairs) -> list[list[Line]]:
+    """Lines that sound alike, apart where they only meet by chance."""
+    parts: list[list[Line]] = []
+    for line in members:
+        home = next((p for p in parts if (line.number, p[0].number) in pairs), None)
+        if home is None:
+            parts.append([line])
+        else:
+            home.append(line)
+    return parts
+
+
+def _outer_apart(together: list[list[Line]], bar: int) -> list[list[Line]]:
+    """Tune and bass in octaves stay two where others play between them."""
+    means = _means(together, bar)
+    parts: list[list[Line]] = []
+    for members in together:
+        own = {m.number for m in members}
+        if _spans_all(own, means):
+            others = [h for n, h in means.items() if n not in own]
+            middle = sum(others) / len(others)
+            parts.append([m for m in members if means[m.number] > middle])
+            parts.append([m for m in members if means[m.number] <= middle])
+        else:
+            parts.append(members)
+    return parts
+
+
+def _means(together: Sequence[Sequence[Line]], bar: int) -> dict[int, float]:
+    """The mean height of every pitched line of a bar."""
+    return {
+        line.number: sum(found) / len(found)
+        for members in together
+        for line in members
+        if (found := heights(line.cells[bar]))
+    }
+
+
+def _spans_all(numbers: AbstractSet[int], means: Mapping[int, float]) -> bool:
+    """True where these lines are the highest and the lowest, and others lie between."""
+    own = [means[n] for n in numbers if n in means]
+    others = [h for n, h in means.items() if n not in numbers]
+    return bool(own and others) and min(own) < min(others) and max(own) > max(others)
 
 
 def _sameness(line: Line, bar: int) -> object:
@@ -94,12 +189,15 @@ def _group(
     return Group(bar, numbers, best)
 
 
-def _absorbed(whole: list[Group], lines: Sequence[Line], bar: int) -> tuple[Group, ...]:
+def _absorbed(
+    whole: list[Group], lines: Sequence[Line], bar: int, pairs: Pairs
+) -> tuple[Group, ...]:
     """Groups that are a plainer form of another join it."""
     by_weight = sorted(whole, key=lambda g: -len(_strokes(lines[g.lead].cells[bar])))
+    means = _means([[lines[n] for n in g.members] for g in whole], bar)
     kept: list[Group] = []
     for group in by_weight:
-        host = next((i for i, other in enumerate(kept) if _plainer(group, other, lines)), None)
+        host = next((i for i, o in enumerate(kept) if _joins(group, o, pairs, means)), None)
         if host is None:
             kept.append(group)
         else:
@@ -108,11 +206,11 @@ def _absorbed(whole: list[Group], lines: Sequence[Line], bar: int) -> tuple[Grou
     return tuple(sorted(kept, key=lambda g: min(g.members)))
 
 
-def _plainer(plain: Group, full: Group, lines: Sequence[Line]) -> bool:
-    one, other = lines[plain.lead], lines[full.lead]
-    if one.unpitched or other.unpitched:
+def _joins(group: Group, host: Group, pairs: Pairs, means: Mapping[int, float]) -> bool:
+    """True where a group doubles another, and they are not tune and bass with others between."""
+    if (group.lead, host.lead) not in pairs:
         return False
-    return is_plainer(_strokes(one.cells[plain.bar]), _strokes(other.cells[full.bar]))
+    return not _spans_all({*group.members, *host.everybody}, means)
 
 
 def _strokes(events: Events) -> Strokes:

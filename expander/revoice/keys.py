@@ -12,7 +12,6 @@ from dataclasses import replace
 from expander.errors import BadUsage
 from expander.model.pitch import LETTERS, UNISON, Drum, Interval, Pitch, Sounding
 from expander.model.score import Change, Event, Harmony, Key, Note, PartBar, Sketch
-from expander.notate.system import system_of
 
 MOST_SIGNS = 6
 """Accidentals of a signature beyond which the enharmonic key is taken (usual spelling)."""
@@ -53,7 +52,8 @@ def interval_for(text: str, sketch: Sketch) -> Interval:
 
 def first_key(sketch: Sketch) -> Key:
     """The concert key at the beginning; C where none is given."""
-    return system_of(sketch).key_at(0)
+    firsts = (change for part in sketch.parts for change in part.bars[0].changes)
+    return next((c.what for c in firsts if isinstance(c.what, Key)), Key())
 
 
 def _by_name(way: str | None, quality: str, number: str, text: str) -> Interval:

@@ -53,6 +53,11 @@ class Edge:
         else:
             self.above_bottom = min(self.above_bottom, height)
 
+    def hidden_by(self, height: int, top: int, bottom: int) -> bool:
+        """True where an outer line placed here lies inside such a note."""
+        over = height % 12 != top and height > self.top > -_FAR
+        return over or (height % 12 != bottom and height < self.bottom < _FAR)
+
     def crossed(self, height: int, top: int, bottom: int) -> int:
         """How many outer lines a note would hide, or be hidden with."""
         if height % 12 == top:
@@ -87,13 +92,56 @@ class Octaves:
         found: dict[tuple[int, int], int] = {}
         rows = _rows(cast)
         order = sorted(rows, key=lambda c: (_doubles(rows[c]), -_weight(rows[c]), c))
-        for number in order:
-            found |= self._row(chairs[number], rows[number])
-            self._keep(rows[number], found, number)
         leaders = [n for n in order if not _doubles(rows[n])]
+        for number in leaders:
+            found |= self._row(chairs[number], rows[number])
+            self._keep(rows[number], found, chairs[number])
         for number in leaders * PASSES:
-            self._again(number, chairs, rows, found)
+            self._again(number, chairs, {n: rows[n] for n in leaders}, found)
+        self._all_kept({n: rows[n] for n in leaders}, chairs, found)
+        for number in order[len(leaders) :]:
+            found |= self._row(chairs[number], rows[number])
+            self._keep(rows[number], found, chairs[number])
+        self._hiding(cast, rows, chairs, found)
         return found
+
+    def _all_kept(
+        self,
+        rows: Mapping[int, Mapping[int, Given]],
+        chairs: Sequence[Chair],
+        found: Mapping[tuple[int, int], int],
+        *,
+        without: int = -1,
+    ) -> None:
+        """Start afresh with what these players have."""
+        self._edges = [[Edge() for _ in m.ticks] for m in self._moments]
+        for other in rows:
+            if other != without:
+                self._keep(rows[other], found, chairs[other])
+
+    def _hiding(
+        self,
+        cast: Cast,
+        rows: Mapping[int, Mapping[int, Given]],
+        chairs: Sequence[Chair],
+        found: Mapping[tuple[int, int], int],
+    ) -> None:
+        """Take doublings away where they would hide an outer line."""
+        for number, row in rows.items():
+            for bar, given in row.items():
+                if given.doubling and self._hides(chairs[number], given, found[number, bar]):
+                    del cast.given[number, bar]
+
+    def _hides(self, chair: Chair, given: Given, shift: int) -> bool:
+        bar = given.voice.group.bar
+        moments, edges = self._moments[bar], self._edges[bar]
+        return any(
+            edge.hidden_by(_played(height + 12 * shift, chair), top, bottom)
+            for height, edge, top, bottom in zip(
+                moments.sounding[given.line], edges, moments.tops, moments.bottoms, strict=True
+            )
+            if height is not None
+        )
 
     def _again(
         self,
@@ -103,26 +151,19 @@ class Octaves:
         found: dict[tuple[int, int], int],
     ) -> None:
         """Place a player once more, now that all others are known."""
-        self._edges = [[Edge() for _ in m.ticks] for m in self._moments]
-        for other in rows:
-            if other != number:
-                self._keep(rows[other], found, other)
+        self._all_kept(rows, chairs, found, without=number)
         found |= self._row(chairs[number], rows[number])
 
     def _keep(
-        self,
-        row: Mapping[int, Given],
-        found: Mapping[tuple[int, int], int],
-        chair: int,
+        self, row: Mapping[int, Given], found: Mapping[tuple[int, int], int], chair: Chair
     ) -> None:
         for bar, given in row.items():
             moments = self._moments[bar]
-            shift = 12 * found[chair, bar]
+            shift = 12 * found[chair.number, bar]
             for index, sounding in enumerate(moments.sounding.get(given.line, ())):
                 if sounding is not None:
-                    self._edges[bar][index].add(
-                        sounding + shift, moments.tops[index], moments.bottoms[index]
-                    )
+                    height = _played(sounding + shift, chair)
+                    self._edges[bar][index].add(height, moments.tops[index], moments.bottoms[index])
 
     def _row(self, chair: Chair, row: Mapping[int, Given]) -> dict[tuple[int, int], int]:
         """The cheapest octaves for one player over all bars."""
@@ -168,7 +209,7 @@ class Octaves:
             total += STRAINED * max(0, chair.soft_low - moved, moved - chair.soft_high)
         for index, sounding in enumerate(moments.sounding.get(given.line, ())):
             if sounding is not None:
-                moved = sounding + 12 * shift
+                moved = _played(sounding + 12 * shift, chair)
                 edge = edges[index]
                 total += CROSSED * edge.crossed(moved, moments.tops[index], moments.bottoms[index])
                 total += MUDDY * self._muddy(moved, min(edge.bottom, edge.above_bottom))
@@ -225,14 +266,14 @@ def _rested(last: Events, cell: Events, quarter: int) -> bool:
     return whole - end + first >= quarter
 
 
+def _played(height: int, chair: Chair) -> int:
+    """Where a note will sound: notes beyond the range change octave one by one."""
+    return height + 12 * folded(height, chair.low, chair.high)
+
+
 def folded(height: int, low: int, high: int) -> int:
     """Octaves up that bring a note into a range, 0 where it is in it or nothing helps."""
     if low <= height <= high:
         return 0
-    options = [s for s in SHIFTS if low <= height + 12 * s <= high]
-    return min(options, key=abs, default=0)
-
-
-def pitched(events: Events) -> bool:
-    """True where a cell has a note of definite pitch."""
-    return any(not isinstance(n.pitch, Drum) for e in events for n in e.notes)
+    octaves = -((height - low) // 12) if height < low else -((height - high + 11) // 12)
+    return octaves if low <= height + 12 * octaves <= high else 0

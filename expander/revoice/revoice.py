@@ -100,7 +100,7 @@ def with_own(
 def arrange(score: FullScore, ensemble: Ensemble) -> Arranged:
     """Lines, their roles, who plays them, and in which octave."""
     bars = len(score.sketch.bars)
-    lines = split(score.lines, _low_lines(score.lines))
+    lines = split(score.lines, _low_lines(score))
     voices = roles_of(score, lines, groups_of(lines, bars))
     chairs = chairs_of(ensemble)
     moments = moments_of(lines, bars)
@@ -111,18 +111,32 @@ def arrange(score: FullScore, ensemble: Ensemble) -> Arranged:
     return Arranged(lines, voices, cast, tuple(seated(cast, octaves, lines, chairs)))
 
 
-def _low_lines(lines: Sequence[Line]) -> frozenset[int]:
-    """Lines whose lowest notes are the line: the lowest layer of the lowest staff of each part."""
-    lowest: dict[int, tuple[float, int]] = {}
-    for line in lines:
-        found = [h for cell in line.cells.values() for h in heights(cell)]
-        if found:
-            mean = sum(found) / len(found)
-            part = line.owner.part
-            lowest[part] = min(lowest.get(part, (999.0, -1)), (mean, line.number))
-    chordal = {n for _, n in lowest.values()}
-    families = ("keyboard", "plucked")
-    return frozenset(n for n in chordal if lines[n].owner.family in families)
+def _low_lines(score: FullScore) -> frozenset[int]:
+    """Lines whose lowest notes are the line: basses, and the lowest of a keyboard or harp."""
+    means = {
+        line.number: sum(found) / len(found)
+        for line in score.lines
+        if (found := [h for cell in line.cells.values() for h in heights(cell)])
+    }
+    lines = {n: score.lines[n] for n in means}
+    hands = {
+        min((n for n in lines if lines[n].owner.part == owner.part), key=means.__getitem__)
+        for owner in score.owners
+        if owner.family in _TWO_HANDS and any(o.owner.part == owner.part for o in lines.values())
+    }
+    return frozenset(hands | {n for n in lines if _is_bass(lines[n], lines, means)})
+
+
+_TWO_HANDS = ("keyboard", "plucked")
+
+
+def _is_bass(line: Line, lines: Mapping[int, Line], means: Mapping[int, float]) -> bool:
+    """True where no line of the same bars lies lower on the whole."""
+    lowest = 0
+    for bar in line.cells:
+        here = [n for n, other in lines.items() if bar in other.cells]
+        lowest += min(here, key=lambda n: (means[n], n)) == line.number
+    return 2 * lowest > len(line.cells)
 
 
 # -- what there is to say --------------------------------------------------------------------------

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 from expander.revoice.doubling import Group
 from expander.revoice.lines import FullScore, Line, heights
@@ -80,8 +79,8 @@ def _role(lines: Sequence[Line], group: Group, *, is_tune: bool, is_bottom: bool
 
 
 def moves(pitches: Sequence[int]) -> int:
-    """How often a line goes to another pitch."""
-    return sum(a != b for a, b in pairwise(pitches))
+    """How many pitch classes a line goes to after its first."""
+    return max(0, len({p % 12 for p in pitches}) - 1)
 
 
 def outermost(lines: Sequence[Line], here: Sequence[Group]) -> tuple[int, int]:

@@ -8,6 +8,8 @@ line-up, at every moment at which the original begins a note:
     top, bottom   share of moments at which the highest (lowest) note that sounds has the pitch
                   class that the original's highest (lowest) note has
     classes       share of the original's pitch classes that sound
+    whole         share of the original's notes (doublings apart) that a player has in full length
+    together      share of neighbouring notes of one original line that one player has both of
     errors        errors found by the checks
     lost          original notes that are neither kept nor doubled by a note that is kept
 
@@ -23,6 +25,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 
 from expander.catalogue.ensembles import load_ensemble
@@ -31,23 +34,38 @@ from expander.model.instrument import Ensemble
 from expander.model.pitch import Drum
 from expander.model.rules import Rules
 from expander.model.score import Document, Event, Score
-from expander.musicxml import read, read_bytes, to_bytes
+from expander.model.walk import events_of
+from expander.musicxml import read
 from expander.pipeline import expand_score
 from expander.revoice.chairs import Chair, chairs_of
-from expander.revoice.players import Stave, bare_system, rules_for, with_staves
 from expander.revoice.lines import PLAIN
+from expander.revoice.players import Stave, bare_system, rules_for, with_staves
 from expander.revoice.revoice import revoice_score
 from expander.sounding import to_sounding
 from tests.musicxml.corpus import MUSIC21
 
-PIECES = """
-haydn/opus74no1/movement2 haydn/opus74no1/movement3 haydn/opus1no1/movement3
-mozart/k155/movement2 mozart/k155/movement3 mozart/k458/movement2 mozart/k458/movement3
-schumann_robert/opus41no1/movement3 beethoven/opus18no1/movement3
-bach/bwv66.6 bach/bwv253 bach/bwv333 bach/bwv360 bach/bwv4.8 bach/bwv248.12-2
-monteverdi/madrigal.3.1 monteverdi/madrigal.4.6 monteverdi/madrigal.5.2
-lusitano/allor_che_ignuda schubert/Lindenbaum
-""".split()
+PIECES = (
+    "haydn/opus74no1/movement2",
+    "haydn/opus74no1/movement3",
+    "haydn/opus1no1/movement3",
+    "mozart/k155/movement2",
+    "mozart/k155/movement3",
+    "mozart/k458/movement2",
+    "mozart/k458/movement3",
+    "schumann_robert/opus41no1/movement3",
+    "beethoven/opus18no1/movement3",
+    "bach/bwv66.6",
+    "bach/bwv253",
+    "bach/bwv333",
+    "bach/bwv360",
+    "bach/bwv4.8",
+    "bach/bwv248.12-2",
+    "monteverdi/madrigal.3.1",
+    "monteverdi/madrigal.4.6",
+    "monteverdi/madrigal.5.2",
+    "lusitano/allor_che_ignuda",
+    "schubert/Lindenbaum",
+)
 
 LINE_UPS = ("woodwind-quintet", "saxophone-quartet", "brass-quintet", "septet", "wind-band")
 
@@ -70,6 +88,10 @@ class Figures:
     bottom_anywhere: int = 0
     classes: int = 0
     kept: int = 0
+    all_notes: int = 0
+    whole: int = 0
+    pairs: int = 0
+    together: int = 0
     errors: int = 0
     notes: int = 0
     lost: int = 0
@@ -81,7 +103,9 @@ class Figures:
             setattr(self, name, getattr(self, name) + getattr(other, name))
 
     def share(self, name: str) -> float:
-        whole = self.classes if name == "kept" else self.moments
+        whole = {"kept": self.classes, "whole": self.all_notes, "together": self.pairs}.get(
+            name, self.moments
+        )
         return 100 * getattr(self, name) / whole if whole else 100.0
 
 
@@ -140,6 +164,48 @@ def compared(before: Document, after: Document) -> Figures:
     return figures
 
 
+Held = dict[int, dict[int, int]]
+"""For each original note its length in ticks with each player (or stave of the original)."""
+
+
+def held(score: Score) -> Held:
+    """How long each player has each note, tied heads together."""
+    found: Held = {}
+    for index, part in enumerate(score.parts):
+        for event in events_of(part):
+            for note in event.notes:
+                for number in note.origins if event.duration else ():
+                    lengths = found.setdefault(number, {})
+                    lengths[index] = lengths.get(index, 0) + event.duration
+    return found
+
+
+def lines_of(sketch: Score) -> Iterator[list[int]]:
+    """The numbers of each original layer's notes, in order; of chords the first note."""
+    for part in sketch.parts:
+        for layer in range(len(part.layers)):
+            row: list[int] = []
+            for bar in part.bars:
+                for event in bar.layers[layer]:
+                    if event.notes and event.duration and not event.cue:
+                        row.append(event.notes[0].origin)
+            yield list(dict.fromkeys(row))
+
+
+def add_lines(figures: Figures, sketch: Score, after: Score) -> None:
+    """Add whether notes keep their length, and neighbours their player."""
+    before, now = held(sketch), held(after)
+    for number, lengths in before.items():
+        if number in now and number >= 0:
+            figures.all_notes += 1
+            figures.whole += max(now[number].values()) >= max(lengths.values())
+    for row in lines_of(sketch):
+        for one, other in pairwise(row):
+            if one in now and other in now:
+                figures.pairs += 1
+                figures.together += bool(now[one].keys() & now[other].keys())
+
+
 def errors(score: Document, ensemble: Ensemble) -> list:
     return [f for f in run(score, ensemble=ensemble) if f.severity == "error"]
 
@@ -152,6 +218,7 @@ def ours(document: Document, ensemble: Ensemble, seen: Counter) -> Figures:
     done = revoice_score(document, ensemble)
     seconds = time.perf_counter() - begun
     figures = compared(document, done.score)
+    add_lines(figures, to_sounding(document), done.score)
     found = errors(done.score, done.ensemble)
     seen.update(f.check for f in found)
     return replace(
@@ -179,6 +246,7 @@ def baseline(document: Document, ensemble: Ensemble) -> Figures:
     rules = replace(Rules(), strands=strands, plan={"all": entries})
     written = expand_score(with_staves(bare_system(sketch), staves), rules, ensemble)
     figures = compared(document, written.score)
+    add_lines(figures, sketch, written.score)
     return replace(figures, errors=len(errors(written.score, written.ensemble)))
 
 
@@ -221,13 +289,14 @@ def _nearest(height: int, desk: Chair) -> int:
 
 # -- the table -------------------------------------------------------------------------------------
 
+SHARES = ("top", "bottom", "kept", "whole", "together")
 HEAD = (
     "| line-up | who | moments | top % | bottom % | classes % | errors | notes | doubled | lost |"
 )
 
 
 def row(name: str, who: str, figures: Figures) -> str:
-    shares = " | ".join(f"{figures.share(s):.1f}" for s in ("top", "bottom", "kept"))
+    shares = " | ".join(f"{figures.share(s):.1f}" for s in SHARES)
     return (
         f"| {name} | {who} | {figures.moments} | {shares} | {figures.errors} | "
         f"{figures.notes or '-'} | {figures.doubled or '-'} | {figures.lost} |"
