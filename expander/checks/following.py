@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from expander.catalogue.loader import instruments
@@ -63,13 +63,14 @@ class Follower:
         self.cued: set[int] = set()
         self.cued_bars = _bars_with_cues(part)
         self.waiting: Instrument | None = None
+        self.stated: Transposition | None = None
 
     def walk(self) -> list[list[Chord]]:
         """The chords of every layer, in order."""
         found: list[list[Chord]] = [[] for _ in self.part.layers]
         for index, bar in enumerate(self.part.bars):
             times = self._times(index, bar)
-            self.at_bars.append(self.hands[1])
+            self.at_bars.append(times[1][0][1])
             for place, events in enumerate(bar.layers):
                 if events:
                     staff = min(self.part.layers[place].staff, self.part.staves)
@@ -108,8 +109,10 @@ class Follower:
             self._set(self._on(change.staff), clef=what)
         elif isinstance(what, Key):
             self._set(self._on(change.staff), fifths=None if what.own else what.fifths)
-        elif isinstance(what, Transposition) and (index or change.at):
-            self._transpose(index, change.at, what)
+        elif isinstance(what, Transposition):
+            self.stated = what
+            if index or change.at or self.changes:
+                self._transpose(index, change.at, what)
 
     def _transpose(self, index: int, at: int, what: Transposition) -> None:
         one = self.waiting or self.hands[1].instrument
@@ -159,9 +162,10 @@ class Follower:
             return
         beginnings = tuple(figures()["announced"]["begins"])
         name = next((text[len(b) :] for b in beginnings if text.startswith(b)), text)
-        one = next((o for o in by_name().get(plain(name), ()) if o.kin and o.kin == now.kin), None)
-        if one is None or one is now:
+        named = [o for o in by_name().get(plain(name), ()) if o.kin and o.kin == now.kin]
+        if not named or now in named:
             return
+        one = self._likely(named)
         if name is not text:
             self.waiting = one
             return
@@ -175,9 +179,15 @@ class Follower:
         if told is None:
             return
         named = by_name().get(plain(told.name), ())
-        one = next(iter(named), None) or _of_sound(told.sound)
+        one = _of_sound(told.sound) or (self._likely(named) if named else None)
         if one and one is not self.hands[1].instrument:
             self._take(index, at, one, True)
+            if not self.score.header.concert_pitch:
+                self._set(self.staves, move=one.transposition.interval)
+
+    def _likely(self, named: Sequence[Instrument]) -> Instrument:
+        """Of several instruments of one name the one in the key that the file says now."""
+        return next((one for one in named if one.transposition == self.stated), named[0])
 
     # ------------------------------------------------------------------- chords
 

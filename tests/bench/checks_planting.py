@@ -93,7 +93,7 @@ def lost_notes(seed: int) -> list[Planted]:
     dice = random.Random(seed)
     score = score_of(orchestra(seed, ("Flute 1", "Flute 2")))
     bar = dice.choice([b for b in range(BARS) if b % PHRASE != PHRASE - 1])
-    lost = LostNote(1, 0, score.bars[bar].number, 1.0, "E5")
+    lost = LostNote(1, 1, score.bars[bar].number, 1.0, "E5")
     ledger = Ledger(10, 9, 0, (lost,))
     doubled = _same_origin(score, bar)
     found = {f.check for f in run(doubled, ledger=ledger) if f.index == bar}

@@ -9,7 +9,7 @@ from expander.model.finding import Ledger, LostNote
 from expander.model.score import Document, Event
 from tests.mini import document
 
-LOST = LostNote(staff=1, layer=0, bar="2", beat=3.0, pitch="E4", reason="nobody was left")
+LOST = LostNote(staff=1, layer=1, bar="2", beat=3.0, pitch="E4", reason="nobody was left")
 
 
 def with_origins(score: Document, numbers: list[int]) -> Document:

@@ -15,21 +15,26 @@ def detect(music: Music) -> Iterator[Hit]:
     """A section that has one sketch note twice where another of the same moment is lost."""
     if music.ledger is None or not music.ledger.unplaced:
         return
-    lost = {(note.bar, note.beat): note.pitch for note in music.ledger.unplaced}
+    pitched = [n for n in music.ledger.unplaced if not n.pitch.startswith("unpitched")]
+    lost = {(note.bar, note.beat): note.pitch for note in pitched}
     for moment, players in sorted(_moments(music, lost).items()):
-        counts = Counter((origin, stand.family) for stand, _, origin in players)
-        doubled = next((p for p in players if counts[p[2], p[0].family] > 1), None)
+        counts = Counter((origin, _section(stand)) for stand, _, origin in players)
+        doubled = next((p for p in players if counts[p[2], _section(p[0])] > 1), None)
         if doubled:
             stand, chord, _ = doubled
             yield Hit(
                 stand,
                 chord.bar,
                 chord.at,
-                f"two players of a family have the same sketch note, while {lost[moment]} of that "
+                f"two players of a section have the same sketch note, while {lost[moment]} of that "
                 "moment is given to nobody.",
                 pitch=str(chord.top.written) if chord.heads else "",
                 figure=lost[moment],
             )
+
+
+def _section(stand: Stand) -> str:
+    return stand.instrument.section if stand.instrument else ""
 
 
 def _moments(
@@ -52,7 +57,7 @@ def _moments(
 CHECK = Check(
     id="unasked-doubling",
     title="Doubled while another note is lost",
-    finds="Two players of a family on one sketch note where another note of the chord has nobody.",
+    finds="Two players of a section on one sketch note where another note of the chord has nobody.",
     why="Nobody asked for the doubling, and the second player could have had the lost note.",
     example="Two trumpets on the top note of a chord whose third is missing.",
     instead="Deal the chord to the players again, or give the lost strand to one of them.",

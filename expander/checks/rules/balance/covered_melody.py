@@ -19,6 +19,7 @@ STEPS = ("n", "pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff")
 SOFT = STEPS.index("p")
 UNSAID = "mf"
 MUTED = 0.5
+OCTAVE = 12
 VOICE = 2.0
 """A singer, against a trumpet's 4 at forte (common practice; there is no figure)."""
 
@@ -37,15 +38,18 @@ def detect(music: Music) -> Iterator[Hit]:
     melodies = {stand.index: _spans(music, stand) for stand in music.stands}
     if not any(melodies.values()) or not music.full:
         return
-    run: list[Weighed] = []
-    for one in (*slices(music), None):
-        weighed = _weighed(one, melodies) if one else None
-        covered = weighed and weighed.others > figure("covered-melody", "ratio") * weighed.melody
-        if weighed and covered and (not run or run[-1].tone.stand is weighed.tone.stand):
-            run.append(weighed)
+    runs: dict[int, list[Weighed]] = {}
+    for one in slices(music):
+        weighed = _weighed(one, melodies)
+        if weighed is None or weighed.others <= figure("covered-melody", "ratio") * weighed.melody:
             continue
+        run = runs.setdefault(weighed.tone.stand.index, [])
+        if run and music.seconds(run[-1].slice.end, one.start) > figure("covered-melody", "gap"):
+            yield from _told(music, run)
+            run.clear()
+        run.append(weighed)
+    for run in runs.values():
         yield from _told(music, run)
-        run = [weighed] if weighed and covered else []
 
 
 def _spans(music: Music, stand: Stand) -> tuple[tuple[int, int], ...]:
@@ -80,12 +84,16 @@ def _weighed(one: Slice, melodies: dict[int, tuple[tuple[int, int], ...]]) -> We
         return None
     near = figure("covered-melody", "near")
     others: dict[int, float] = {}
+    helping: dict[int, float] = {tune.stand.index: loudness(tune)}
     for tone in one.tones:
-        led = any(a <= one.start < b for a, b in melodies[tone.stand.index])
-        if led or abs(tone.height - tune.height) > near or tone.height == tune.height:
+        distance = abs(tone.height - tune.height)
+        if distance > near:
             continue
-        others[tone.stand.index] = max(others.get(tone.stand.index, 0.0), loudness(tone))
-    return Weighed(one, tune, loudness(tune), sum(others.values()))
+        # Who plays the same note, or its octave, lends it weight.
+        side = helping if distance % OCTAVE == 0 else others
+        side[tone.stand.index] = max(side.get(tone.stand.index, 0.0), loudness(tone))
+    weights = [value for index, value in others.items() if index not in helping]
+    return Weighed(one, tune, sum(helping.values()), sum(weights))
 
 
 def loudness(tone: Tone) -> float:
@@ -118,7 +126,7 @@ def _strength(one: Instrument, tone: Tone) -> float:
 def _told(music: Music, run: list[Weighed]) -> Iterator[Hit]:
     if not run:
         return
-    seconds = music.seconds(run[0].slice.start, run[-1].slice.end)
+    seconds = sum(music.seconds(w.slice.start, w.slice.end) for w in run)
     if seconds < figure("covered-melody", "seconds"):
         return
     worst = max(run, key=lambda w: w.others / max(w.melody, 0.01))
@@ -129,7 +137,8 @@ def _told(music: Music, run: list[Weighed]) -> Iterator[Hit]:
         bar,
         at,
         f"the line to be heard ({dynamic}) weighs {worst.melody:.1f}, what sounds near it "
-        f"{worst.others:.1f} (one flute at p is 1): it will be covered for {seconds:.0f} seconds.",
+        f"{worst.others:.1f} (one flute at p is 1): it will be covered for {seconds:.0f} seconds, "
+        f"to bar {music.score.bars[music.place(run[-1].slice.start)[0]].number}.",
         pitch=str(run[0].tone.head.written),
         figure=f"{figure('covered-melody', 'ratio'):.0f} times",
     )

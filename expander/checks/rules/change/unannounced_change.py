@@ -16,7 +16,7 @@ def detect(music: Music) -> Iterator[Hit]:
     for stand in music.stands:
         if stand.instrument is None:
             continue
-        for change in stand.changes[1:]:
+        for change in (c for c in stand.changes[1:] if c.start):
             yield from _unsaid(stand, change)
         yield from _silent_crooks(music, stand)
 

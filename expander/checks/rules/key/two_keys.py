@@ -11,6 +11,8 @@ from expander.checks.music import Music, Stand
 from expander.model.finding import Severity
 
 OCTAVE = 12
+NEAR = 3
+"""Semitones: further apart are instruments of another size, such as the clarinet in E flat."""
 
 
 def detect(music: Music) -> Iterator[Hit]:
@@ -27,7 +29,8 @@ def detect(music: Music) -> Iterator[Hit]:
 
 def _differ(music: Music, name: str, one: Stand, two: Stand) -> Iterator[Hit]:
     first, second = _keys(one), _keys(two)
-    bars = [b for b in sorted(first.keys() & second.keys()) if first[b] != second[b]]
+    together = sorted(first.keys() & second.keys())
+    bars = [b for b in together if 0 < _apart(first[b], second[b]) <= NEAR]
     if len(bars) >= figure("two-keys", "bars"):
         yield Hit(
             two,
@@ -36,6 +39,12 @@ def _differ(music: Music, name: str, one: Stand, two: Stand) -> Iterator[Hit]:
             f"reads in another key than {one.name} in {len(bars)} bars in which both play.",
             figure=f"one key for the {name.lower()}s",
         )
+
+
+def _apart(one: int, two: int) -> int:
+    """Semitones between two keys, the short way round."""
+    way = abs(one - two) % OCTAVE
+    return min(way, OCTAVE - way)
 
 
 def _keys(stand: Stand) -> dict[int, int]:

@@ -14,7 +14,7 @@ from expander.model.pitch import CONCERT
 def detect(music: Music) -> Iterator[Hit]:
     """Parts of octave-transposing instruments that state another octave or none."""
     for stand in music.stands:
-        one = stand.instrument
+        one = stand.hands[0].instrument if stand.hands else None
         if one is None or not one.concert_keeps or not stand.chords:
             continue
         stated = semitones(stand.stated or CONCERT)

@@ -17,13 +17,18 @@ def detect(music: Music) -> Iterator[Hit]:
     if music.score.header.concert_pitch:
         return
     for stand in music.stands:
-        one = stand.instrument
+        one = stand.hands[0].instrument if stand.hands else None
         if one is None or one.concert_keeps or not stand.chords or not one.pitched:
             continue
         stated = stand.stated or CONCERT
-        if _silent_key(stand, one) or agrees(one, stated, stand.key):
+        if _silent_key(stand, one) or agrees(one, stated, _key(stand, one)):
             continue
         yield _hit(stand, one, stated)
+
+
+def _key(stand: Stand, one: Instrument) -> str:
+    """The key in the part's name, which is its first instrument's and not another one's."""
+    return stand.key if stand.instrument is one else ""
 
 
 def _silent_key(stand: Stand, one: Instrument) -> bool:

@@ -17,7 +17,7 @@ ONE = ("1.", "2.", "solo")
 def detect(music: Music) -> Iterator[Hit]:
     """'a 2' over two notes, '1.' over two notes, and single lines that nobody is named for."""
     for stand in music.stands:
-        if stand.family in WINDS and stand.players > 1:
+        if stand.family in WINDS and len(stand.numbers) > 1:
             yield from _contradicted(stand)
             yield from _unlabelled(stand)
 
@@ -25,11 +25,12 @@ def detect(music: Music) -> Iterator[Hit]:
 def _contradicted(stand: Stand) -> Iterator[Hit]:
     """The first note under each label that contradicts it."""
     told: object = None
+    labelled = frozenset(words.start for words in stand.words)
     for tick, group in groupby(stand.chords, key=lambda chord: chord.start):
         chords = [c for c in group if c.event.grace is None and c.heads]
         if not chords or chords[0].hand is told:
             continue
-        fault = _fault(chords, tick)
+        fault = _fault(chords, tick, here=tick in labelled)
         if fault:
             told = chords[0].hand
             yield Hit(
@@ -42,12 +43,13 @@ def _contradicted(stand: Stand) -> Iterator[Hit]:
             )
 
 
-def _fault(chords: list[Chord], tick: int) -> str:
+def _fault(chords: list[Chord], tick: int, *, here: bool) -> str:
+    """What is wrong; 'a 2' holds only up to the next chord, so it is wrong over one itself."""
     heights = {head.height for chord in chords for head in chord.heads}
     label = chords[0].hand.label
     if len(heights) < 2 or any(chord.start != tick for chord in chords):
         return ""
-    if label == "a 2":
+    if label == "a 2" and here:
         return "'a 2' asks all to play one line, but there are two notes."
     return f"'{label}' names one player, but there are two notes." if label in ONE else ""
 
