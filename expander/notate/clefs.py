@@ -17,7 +17,7 @@ from expander.model.score import Clef, Event
 CHANGE = 9.0
 FREE_LEDGER_LINES = 2
 OUTSIDE_HABIT = 12.0
-RANK = 0.5
+RANK = 2.0
 """What a bar costs in an instrument's second clef, and again in its third."""
 
 _SIGN_DIATONIC = {"G": 32, "F": 24, "C": 28}  # the letter step on the clef's own line
@@ -37,7 +37,7 @@ def choose(bars: Sequence[Sequence[int]], habits: tuple[ClefHabit, ...]) -> list
         rank = RANK if notes else 0.0
         costs = [_cost(tuple(notes), h) + rank * place for place, h in enumerate(habits)]
         if not table:
-            table.append([c + (CHANGE / 2 if i else 0.0) for i, c in enumerate(costs)])
+            table.append([c + (CHANGE if i else 0.0) for i, c in enumerate(costs)])
             continue
         known = table[-1]
         origin = [_best(known, i) for i in range(len(habits))]

@@ -46,6 +46,11 @@ class Lane:
     bars: Mapping[int, Events]
     pieces: Mapping[int, tuple[Piece, ...]]
 
+    @property
+    def slashes(self) -> bool:
+        """True where any of it is slashes."""
+        return any(p.task.strand.slashes for pieces in self.pieces.values() for p in pieces)
+
     def material(self, bar: int) -> str:
         """The name of the strand that a bar comes from."""
         return self.pieces[bar][0].task.entry.play
@@ -123,8 +128,8 @@ def _in_order(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:
 
 
 def first_note(events: Events) -> int:
-    """The tick of the first sounding event (a large number where there is none)."""
-    return next((e.at for e in events if e.notes), 1 << 30)
+    """The tick of the first event that is played (a large number where there is none)."""
+    return next((e.at for e in events if e.notes and not e.cue), 1 << 30)
 
 
 def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:

@@ -30,6 +30,7 @@ from expander.notate.legend import legend
 from expander.notate.loudness import Loudness
 from expander.notate.merging import merged
 from expander.notate.numbers import renumbered
+from expander.notate.places import in_clefs
 from expander.notate.sharing import (
     Sharer,
     Sharing,
@@ -93,7 +94,7 @@ def make_part(
     """The written part of a stave.
 
     `number` gives its id. `on_top` parts carry tempo, rehearsal marks and jumps; those with
-    `symbols` the chord symbols.
+    `symbols` or slashes the chord symbols.
     """
     name = f"P{number}"
     player = ensemble.players[stave.players[0]]
@@ -110,6 +111,9 @@ def make_part(
     readings = _readings(in_hand, shop)
     written = [_written(staff, readings, shop, _note_sounds(used, sounds)) for staff in staves]
     marks = _clef_changes(staves, written, readings)
+    slashes = any(lane.slashes for lane in lanes)
+    if slashes:
+        written = [*in_clefs(written, marks)]
     layers = renumbered(
         [tuple(e for staff in written for e in staff[bar]) for bar in range(len(readings))]
     )
@@ -118,7 +122,7 @@ def make_part(
             layers=layers[bar],
             changes=_changes(bar, readings, marks, count, shop),
             directions=_directions(bar, staves, shop, on_top=on_top),
-            harmonies=_harmonies(bar, readings[bar], shop) if symbols else (),
+            harmonies=_harmonies(bar, readings[bar], shop) if symbols or slashes else (),
             barlines=shop.system.barlines.get(bar, ()),
             carried=shop.system.sounds.get(bar, ()) if number == 1 else (),
         )

@@ -147,6 +147,7 @@ def _one_stem(upper: Event[Sounding], lower: Event[Sounding]) -> bool:
         and (upper.grace is None) == (lower.grace is None)
         and upper.marks == lower.marks
         and upper.lyrics == lower.lyrics
+        and upper.cue == lower.cue
         and _lowest(upper) > _highest(lower)
     )
 
