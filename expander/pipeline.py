@@ -15,7 +15,7 @@ from expander.ledger import Accounts, account
 from expander.model.finding import Finding, Ledger
 from expander.model.instrument import Ensemble, Seat
 from expander.model.plan import Line, Strand, Task
-from expander.model.rules import Rules, StrandRule
+from expander.model.rules import Entry, Rules, StrandRule
 from expander.model.score import Document, Sketch
 from expander.notate.build import build
 from expander.notate.courtesy import with_courtesies
@@ -36,8 +36,10 @@ from expander.sounding import to_sounding
 from expander.voicing.approach import APPROACHES
 from expander.voicing.blocks import block
 from expander.voicing.built import Built
-from expander.voicing.pads import pad
+from expander.voicing.pads import DEFAULT_VOICES, pad
+from expander.voicing.reach import Party, Reach, compass_of, reaches
 from expander.voicing.recipes import recipes
+from expander.voicing.rhythm_section import slashes
 from expander.voicing.share import share
 
 
@@ -144,10 +146,11 @@ def build_strands(
     def strand(name: str) -> Strand:
         if name not in made:
             rule = rules.strands[name]
-            if not (rule.chords or rule.under):
+            if not (rule.chords or rule.under or rule.slashes):
                 made[name] = take(sketch, rule)
             else:
-                built = _built(rule, strand, sketch, _compass(name, rules, resolve))
+                reach = _reach(rule, rules, ensemble, resolve)
+                built = _built(rule, strand, sketch, reach)
                 made[name] = built.strand
                 findings.extend(built.findings)
         return made[name]
@@ -159,23 +162,33 @@ def _built(
     rule: StrandRule,
     strand: Callable[[str], Strand],
     sketch: Sketch,
-    compass: tuple[int, int] | None,
+    reach: Reach,
 ) -> Built:
     bars = passage_bars(sketch, rule.bars) if rule.bars else range(len(sketch.bars))
+    if rule.slashes:
+        return slashes(rule.name, sketch, bars, strand(rule.kicks) if rule.kicks else None)
     if rule.under:
-        return block(rule, strand(rule.under), sketch, bars, compass)
+        return block(rule, strand(rule.under), sketch, bars, compass_of(reach), reach=reach)
     rhythm = strand(rule.rhythm) if rule.rhythm else None
-    return pad(rule, sketch, bars, compass, rhythm)
+    return pad(rule, sketch, bars, compass_of(reach), rhythm, reach=reach)
 
 
-def _compass(name: str, rules: Rules, resolve: Resolve) -> tuple[int, int] | None:
-    """The sounding compass of all who play a strand, from lowest to highest."""
-    entries = [e for entries in rules.plan.values() for e in entries if e.play == name]
-    instruments = [s.instrument for e in entries for who in e.by for s in resolve(who)]
-    reach = [i.sounding(i.comfortable) for i in instruments if i.comfortable]
-    if not reach:
-        return None
-    return min(int(low.semitone) for low, _ in reach), max(int(h.semitone) for _, h in reach)
+def _reach(rule: StrandRule, rules: Rules, ensemble: Ensemble, resolve: Resolve) -> Reach:
+    """The compass of each voice of a built strand: what all who will read it can play."""
+    entries = [e for entries in rules.plan.values() for e in entries if e.play == rule.name]
+    parties = [
+        Party(seats, pools, e.octave) for e in entries for seats, pools in [_seats(e, resolve)]
+    ]
+    return reaches(parties, rule.voices or DEFAULT_VOICES, ensemble)
+
+
+def _seats(entry: Entry, resolve: Resolve) -> tuple[tuple[Seat, ...], tuple[int, ...]]:
+    """The seats an entry names, each once, and the place of the name each came in with."""
+    found: dict[tuple[int, str], tuple[Seat, int]] = {}
+    for place, name in enumerate(entry.by):
+        for seat in resolve(name):
+            found.setdefault((seat.player, seat.instrument.id), (seat, place))
+    return tuple(s for s, _ in found.values()), tuple(p for _, p in found.values())
 
 
 def _resolver(ensemble: Ensemble) -> Resolve:

@@ -36,9 +36,9 @@ def assign(
     """Resolve the plan to tasks.
 
     A section's entry takes its players away from `all` for the bars of that section; entries of
-    `all` are cut accordingly. Of several entries for the players of one shared stave, each
-    player takes one in order; where a single player is left with two lines at once, the later
-    is given up and a conflict reported.
+    `all` are cut accordingly. Slashes give way, bar by bar, to written music. Of several
+    entries for the players of one shared stave, each player takes one in order; where a single
+    player is left with two lines at once, the later is given up and a conflict reported.
     """
     tasks = [
         task
@@ -48,6 +48,7 @@ def assign(
     ]
     tasks = _without_taken(tasks)
     tasks = _shared_out(tasks, ensemble)
+    tasks = _giving_way(tasks)
     return _settled(tasks, ensemble, bars)
 
 
@@ -110,6 +111,23 @@ def _stretches(task: Task, away: list[frozenset[int]]) -> list[Task]:
             pieces.append(replace(task, seats=seats, bars=range(start, stop)))
         start = stop
     return pieces
+
+
+def _giving_way(tasks: list[Task]) -> list[Task]:
+    """Cut slashes so that nobody has them in a bar in which they have notes to play."""
+    music = [t for t in tasks if not t.strand.slashes]
+    kept: list[Task] = []
+    for task in tasks:
+        if not task.strand.slashes:
+            kept.append(task)
+            continue
+        away = [_away(task, i, [t for t in music if _has_notes(t, i)]) for i in task.bars]
+        kept += _stretches(task, away)
+    return kept
+
+
+def _has_notes(task: Task, bar: int) -> bool:
+    return any(e.notes for layer in task.strand.bars.get(bar, ()) for e in layer)
 
 
 def _shared_out(tasks: list[Task], ensemble: Ensemble) -> list[Task]:

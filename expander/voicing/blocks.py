@@ -28,6 +28,7 @@ from expander.voicing.lead import lead, under_lead_price
 from expander.voicing.limits import Limits, low_interval_limits
 from expander.voicing.pads import follower, numerals_remark
 from expander.voicing.price import Terms
+from expander.voicing.reach import Reach
 from expander.voicing.recipes import Recipe, Voicing, candidates, recipe
 from expander.voicing.symbols import Symbol, symbol_at, symbol_for, symbols
 
@@ -76,16 +77,18 @@ def block(
     bars: range,
     compass: tuple[int, int] | None = None,
     limits: Limits | None = None,
+    reach: Reach = (),
 ) -> Built:
     """The melody with voices under it, one layer for each voice, the melody itself on top.
 
     The top layer is the first layer of `lead_strand` as it is; the others follow its rhythm,
-    without words. Where a chord changes under a held note, the voices below change with it. Where
-    no chord is in force all voices are in unison, with a finding. `compass` bounds all voices,
-    lowest and highest sounding MIDI key. Raises ExpanderError for an unknown voicing or
-    approach or a number of voices the voicing is not for.
+    without words. Where a chord changes under a held note, the voices below change with it.
+    Where no chord is in force all voices are in unison, with a finding. `compass` bounds all
+    voices, lowest and highest sounding MIDI key, `reach` each voice by itself. Raises
+    ExpanderError for an unknown voicing or approach or a number of voices the voicing is not
+    for.
     """
-    how = _how(rule, compass, limits)
+    how = _how(rule, compass, limits, reach)
     found = symbols(sketch)
     struck = attacks(sketch, lead_strand, bars)
     moments = [m for a in struck for m in _moments(sketch, found, a)]
@@ -101,7 +104,9 @@ def block(
     return Built(strand, (*numerals_remark(rule.name, sketch, bars), *remarks))
 
 
-def _how(rule: StrandRule, compass: tuple[int, int] | None, limits: Limits | None) -> _How:
+def _how(
+    rule: StrandRule, compass: tuple[int, int] | None, limits: Limits | None, reach: Reach
+) -> _How:
     voices = rule.voices or DEFAULT_VOICES
     if rule.approach and rule.approach not in APPROACHES:
         near = difflib.get_close_matches(rule.approach, APPROACHES, n=1)
@@ -113,6 +118,7 @@ def _how(rule: StrandRule, compass: tuple[int, int] | None, limits: Limits | Non
         limits=low_interval_limits() if limits is None else limits,
         low=low,
         high=high,
+        reach=reach,
         rich=rule.tensions == "usual",
     )
     wanted = recipe(rule.voicing or DEFAULT_VOICING, voices, rule.at)

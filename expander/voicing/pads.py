@@ -23,6 +23,7 @@ from expander.voicing.harmony import ChordTones
 from expander.voicing.lead import lead
 from expander.voicing.limits import Limits, low_interval_limits
 from expander.voicing.price import Terms
+from expander.voicing.reach import Reach
 from expander.voicing.recipes import Recipe, candidates, recipe
 from expander.voicing.symbols import Symbol, numerals, symbol_for, symbols
 
@@ -38,10 +39,12 @@ def pad(
     compass: tuple[int, int] | None = None,
     rhythm: Strand | None = None,
     limits: Limits | None = None,
+    reach: Reach = (),
 ) -> Built:
     """The chords of the symbols in `bars`, one layer for each voice, the top voice first.
 
-    `compass` bounds all voices, lowest and highest sounding MIDI key (None: C3 to E5).
+    `compass` bounds all voices, lowest and highest sounding MIDI key (None: C3 to E5), `reach`
+    each voice by itself (see `reach.reaches`).
     Without `rhythm` a chord is struck at its symbol and held to the next; with it, struck with
     every note of the rhythm's first layer. Where no chord is in force there are rests. Raises
     ExpanderError for an unknown voicing or a number of voices it is not for.
@@ -53,6 +56,7 @@ def pad(
         limits=low_interval_limits() if limits is None else limits,
         low=low,
         high=high,
+        reach=reach,
         rich=rule.tensions == "usual",
     )
     found = symbols(sketch)

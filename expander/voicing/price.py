@@ -22,13 +22,15 @@ class Terms:
     """The conditions a voicing is judged under.
 
     `limits` are the low interval limits, `low` and `high` the players' compass in sounding
-    keys. `long` is true under a lead longer than a quarter; `rich` where usual tensions are
-    welcome; `scale` where added tensions cost nothing; `seconds` where seconds are wanted.
+    keys; `reach` those of each voice by itself, from the top down, where known. `long` is true
+    under a lead longer than a quarter; `rich` where usual tensions are welcome; `scale` where
+    added tensions cost nothing; `seconds` where seconds are wanted.
     """
 
     limits: Limits = FREE
     low: int = 0
     high: int = 127
+    reach: tuple[tuple[int, int], ...] = ()
     long: bool = False
     rich: bool = False
     scale: bool = False
@@ -117,9 +119,16 @@ def sound_faults(keys: Sequence[int], chord: ChordTones, terms: Terms) -> dict[s
         "minor_ninth": _minor_ninths(keys, chord),
         "too_low": len(terms.limits.too_low(keys, chord.root.pitch_class)),
         "wide": sum(gap > 12 for gap in gaps[:-1]),
-        "outside": sum(not terms.low <= k <= terms.high for k in keys),
+        "outside": _outside(keys, terms),
     }
     return {fault: count for fault, count in found.items() if count}
+
+
+def _outside(keys: Sequence[int], terms: Terms) -> int:
+    """Notes that their players do not have; of a lead given from elsewhere nothing is asked."""
+    if len(terms.reach) != len(keys):
+        return sum(not terms.low <= k <= terms.high for k in keys)
+    return sum(not low <= k <= high for k, (low, high) in zip(keys, terms.reach, strict=True))
 
 
 def _second_under_lead(gaps: Sequence[int], terms: Terms) -> dict[str, int]:

@@ -4,9 +4,9 @@ A slash is a note with a slash head on the middle line, without stem, one for ea
 MusicXML also has `measure-style/slash`, which asks a program to draw slashes over whatever the
 bar holds; heads say the same in a way every reader shows, and leave the kicks beside them
 alone. They are unpitched, so that no transposition moves them and no check takes them for
-notes. Chord symbols are the part's business, not the strand's. Kicks are cue-size notes above
-the staff with the rhythm of a given strand (common practice; the symbols as explained at
-drum.town, "Reading Complex Charts").
+notes, and silent in playback. Chord symbols are the part's business, not the strand's. Kicks are
+cue-size notes above the staff with the rhythm of a given strand (common practice; the symbols as
+explained at drum.town, "Reading Complex Charts").
 """
 
 from __future__ import annotations
@@ -22,14 +22,19 @@ from expander.voicing.built import Built, metre_shift
 SLASH = Mark("note", "notehead", (), "slash")
 MIDDLE_LINE = Drum(6, 4)
 ABOVE_STAFF = Drum(4, 5)
+SILENT = (("dynamics", "0"),)
+"""Played back at no strength: what a slash sounds like is up to the player."""
+
+_KEPT = frozenset({"tuplet", "fermata"})
 
 
 def slashes(name: str, sketch: Sketch, bars: range, kicks: Strand | None = None) -> Built:
     """A strand of slashes in `bars`, one a beat, with the rhythm of `kicks` above.
 
-    The first layer holds the slashes, the second, where there are kicks, cue-size notes above
-    the staff. Pickup bars have no slashes. Both stand on treble staff places (middle line, and
-    the space above the fifth line); a part in another clef keeps the places.
+    With kicks the first layer of each bar holds them, cue-size notes above the staff, and the
+    second the slashes; without, the slashes are alone. Pickup bars have no slashes. Both stand on
+    treble staff places (middle line, and the space above the fifth line), which a part writes in
+    its own clef.
     """
     found: dict[int, tuple[Events, ...]] = {}
     for index in bars:
@@ -37,14 +42,14 @@ def slashes(name: str, sketch: Sketch, bars: range, kicks: Strand | None = None)
         above = _kicks(kicks, index) if kicks else ()
         time = () if metre_shift(bar) else _time(bar, sketch.grid)
         if time or above:
-            found[index] = (time, above) if above else (time,)
-    return Built(Strand(name, found, built=True))
+            found[index] = (above, time) if kicks else (time,)
+    return Built(Strand(name, found, built=True, slashes=True))
 
 
 def _time(bar: Bar, grid: int) -> Events:
     head: Note[Sounding] = Note(MIDDLE_LINE, head=SLASH)
     return tuple(
-        Event(at, ticks, (head,), single_value(ticks, grid), stem="none")
+        Event(at, ticks, (head,), single_value(ticks, grid), stem="none", attributes=SILENT)
         for at, ticks in beat_places(bar.time, grid, bar.length)
     )
 
@@ -59,10 +64,13 @@ def _kicks(kicks: Strand, index: int) -> Events:
 
 
 def _kick(event: Event[Sounding]) -> Event[Sounding]:
-    """One note of a kick, or its rest: rhythm, ties and marks without pitch and words."""
-    plain = replace(event, cue=True, lyrics=(), attributes=(), carried=())
+    """One note of a kick, or its rest: rhythm, ties and accents without pitch and words."""
+    marks = tuple(m for m in event.marks if m.group == "articulations" or m.name in _KEPT)
+    plain = replace(
+        event, cue=True, lyrics=(), beams=(), marks=marks, attributes=SILENT, carried=()
+    )
     if event.is_rest:
-        return replace(plain, whole_bar=False)
+        return replace(plain, whole_bar=False, attributes=())
     note: Note[Sounding] = Note(
         ABOVE_STAFF,
         tie_start=any(n.tie_start for n in event.notes),

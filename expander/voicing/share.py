@@ -31,14 +31,16 @@ def share(task: Task, starts: Sequence[int], ensemble: Ensemble, pools: Sequence
     of them plays it; otherwise all players together share it out.
     """
     bars = {i: task.strand.bars[i] for i in task.bars if i in task.strand.bars}
+    if task.strand.slashes:
+        return Shared(tuple(line for seat in task.seats for line in _whole(seat, task, bars)))
     depth = max((_notes_at_once(layers) for layers in bars.values()), default=0)
     if depth <= 1:
         line = {index: merged(layers) for index, layers in bars.items()}
         return Shared(tuple(Line(seat, task, line) for seat in task.seats))
-    chordal = [s for s in task.seats if _plays_chords(s)]
+    chordal = [s for s in task.seats if plays_chords(s)]
     lines = [line for seat in chordal for line in _whole(seat, task, bars)]
     dropped: list[tuple[int, str]] = []
-    for pool in _pools(task, pools, depth, ensemble):
+    for pool in pools_of(task.seats, pools, depth):
         found = _deal_pool(pool, task, bars, starts, depth, ensemble)
         lines += found.lines
         dropped += found.dropped
@@ -69,13 +71,14 @@ def _sounding_at(events: list[Event[Sounding]], event: Event[Sounding]) -> int:
     return sum(len(e.notes) for e in events if e.at <= event.at < e.end)
 
 
-def _plays_chords(seat: Seat) -> bool:
+def plays_chords(seat: Seat) -> bool:
+    """True for those who take a whole chord by themselves."""
     return seat.instrument.at_once >= CHORDAL and seat.instrument.family != "strings"
 
 
 def _whole(seat: Seat, task: Task, bars: Mapping[int, tuple[Events, ...]]) -> list[Line]:
     """Every layer as a line of its own, for a player who takes whole chords."""
-    count = max(len(layers) for layers in bars.values())
+    count = max((len(layers) for layers in bars.values()), default=0)
     found = []
     for number in range(count):
         line = {i: layers[number] for i, layers in bars.items() if number < len(layers)}
@@ -85,13 +88,11 @@ def _whole(seat: Seat, task: Task, bars: Mapping[int, tuple[Events, ...]]) -> li
     return found
 
 
-def _pools(
-    task: Task, pools: Sequence[int], depth: int, ensemble: Ensemble
-) -> list[tuple[Seat, ...]]:
-    """Seats that share the chord out between them."""
+def pools_of(seats: Sequence[Seat], pools: Sequence[int], depth: int) -> list[tuple[Seat, ...]]:
+    """The seats in groups that share a chord of `depth` notes out; `pools` as for `share`."""
     by_name: dict[int, list[Seat]] = {}
-    for seat, pool in zip(task.seats, pools, strict=True):
-        if not _plays_chords(seat):
+    for seat, pool in zip(seats, pools, strict=True):
+        if not plays_chords(seat):
             by_name.setdefault(pool, []).append(seat)
     groups = list(by_name.values())
     if len(groups) > 1 and all(len(group) >= depth for group in groups):
@@ -108,7 +109,7 @@ def _deal_pool(
     depth: int,
     ensemble: Ensemble,
 ) -> Shared:
-    places = _desks(seats, depth, ensemble)
+    places = desks_of(seats, depth, ensemble)
     desks = [desk for _, _, desk in places]
     dealt: Dealt = deal(bars, starts, desks)
     lines = [
@@ -119,7 +120,9 @@ def _deal_pool(
     return Shared(tuple(lines), dealt.dropped)
 
 
-def _desks(seats: tuple[Seat, ...], depth: int, ensemble: Ensemble) -> list[tuple[Seat, int, Desk]]:
+def desks_of(
+    seats: tuple[Seat, ...], depth: int, ensemble: Ensemble
+) -> list[tuple[Seat, int, Desk]]:
     """A place for each seat; sections divide where there are more notes than seats."""
     counts = [1] * len(seats)
     sizes = [ensemble.players[seat.player].size for seat in seats]
@@ -142,7 +145,5 @@ def _desk(seat: Seat, size: int) -> Desk:
         return Desk(at_once=at_once, name=instrument.id)
     low, high = instrument.sounding(instrument.professional)
     soft_low, soft_high = instrument.sounding(instrument.comfortable)
-    bottom, top, soft_bottom, soft_top = (
-        int(p.semitone) for p in (low, high, soft_low, soft_high)
-    )
+    bottom, top, soft_bottom, soft_top = (int(p.semitone) for p in (low, high, soft_low, soft_high))
     return Desk(bottom, top, soft_bottom, soft_top, at_once, instrument.id)

@@ -89,7 +89,11 @@ STRAND = {
         "strands: {a: {staff: 1, ^voicing: close}}",
         '"voicing" does not go with "staff"',
     ),
-    "from nowhere": ("strands: {tune: ^{}}", '"tune" has an empty group', "chords, under or slashes"),
+    "from nowhere": (
+        "strands: {tune: ^{}}",
+        '"tune" has an empty group',
+        "chords, under or slashes",
+    ),
     "only a number": ("strands: {tune: ^1}", '"tune" has "1"', "tune: {staff: 1}"),
     "kind misspelt": ("strands: {tune: ^{stave: 1}}", '"tune" has stave', 'mean "staff"'),
     "unknown key": ("strands: {tune: {staff: 1, ^layr: 2}}", '"layr"', 'mean "layer"'),

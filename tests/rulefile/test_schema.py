@@ -18,8 +18,8 @@ NEEDS_THE_PROGRAM = {
     "bars in three", "end first", "bars backward", "section without a name",
     "section without a name, in braces", "section with an empty name",
     "under nothing", "rhythm of nothing", "under itself", "under in a circle",
-    "circle through a rhythm", "kicks of nothing", "kicks of themselves", "unknown strand", "no strands at all", "unknown section",
-    "two mutes",
+    "circle through a rhythm", "kicks of nothing", "kicks of themselves", "unknown strand",
+    "no strands at all", "unknown section", "two mutes",
 }  # fmt: skip
 
 

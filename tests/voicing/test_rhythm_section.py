@@ -50,7 +50,7 @@ def test_a_slash_is_an_unpitched_stemless_head_on_the_middle_line():
 
 def test_kicks_stand_above_as_cue_notes_in_the_rhythm_given():
     found, _ = drawn("Tune: @treble | C4:q. 'la E4~:e E4:h;>", kicks=True)
-    _, above = found.strand.bars[max(found.strand.bars)]
+    above, _ = found.strand.bars[max(found.strand.bars)]
     assert all(e.cue and not e.lyrics for e in above)
     assert [e.at for e in above] == [0, 3, 4]
     assert {n.pitch for e in above for n in e.notes} == {Drum(4, 5)}
@@ -59,7 +59,7 @@ def test_kicks_stand_above_as_cue_notes_in_the_rhythm_given():
 
 def test_a_bar_without_kicks_has_slashes_alone():
     found, _ = drawn("Tune: @treble | C4:w | R", kicks=True)
-    assert len(found.strand.bars[max(found.strand.bars)]) == 1
+    assert [len(layer) for layer in found.strand.bars[max(found.strand.bars)]] == [0, 4]
 
 
 def test_a_pickup_has_no_slashes():
