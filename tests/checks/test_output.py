@@ -12,6 +12,7 @@ from expander.checks.marking import COLOURS, mark
 from expander.checks.wording import CAUTION, as_json, as_text
 from expander.errors import BadUsage
 from expander.model.finding import Severity
+from expander.musicxml import read_bytes, to_bytes
 from tests.mini import document
 
 SCORE = document(
@@ -98,6 +99,13 @@ def test_of_a_chord_only_the_note_found_is_coloured() -> None:
     marked = mark(score, run(score, only=["above-range"]))
     notes = marked.parts[0].bars[0].layers[0][0].notes
     assert [dict(n.attributes).get("color") for n in notes] == [None, COLOURS[Severity.ERROR]]
+
+
+def test_colours_are_in_the_file_that_is_written() -> None:
+    written = to_bytes(mark(SCORE, run(SCORE, only=["above-range"])))
+    again = read_bytes(written, "marked.musicxml")
+    colours = [dict(n.attributes) for e in again.parts[0].bars[0].layers[0] for n in e.notes]
+    assert colours == [{}, {"color": COLOURS[Severity.ERROR]}]
 
 
 def test_marking_nothing_changes_nothing() -> None:
