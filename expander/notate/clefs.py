@@ -17,7 +17,7 @@ from expander.model.score import Clef, Event
 CHANGE = 9.0
 FREE_LEDGER_LINES = 2
 OUTSIDE_HABIT = 12.0
-RANK = 2.0
+RANK = 0.5
 """What a bar costs in an instrument's second clef, and again in its third."""
 
 _SIGN_DIATONIC = {"G": 32, "F": 24, "C": 28}  # the letter step on the clef's own line
@@ -31,13 +31,29 @@ def choose(bars: Sequence[Sequence[int]], habits: tuple[ClefHabit, ...]) -> list
     """
     if len(habits) == 1:
         return [habits[0].clef] * len(bars)
+    return _from_the_default(_cheapest(bars, habits), bars, habits[0])
+
+
+def _from_the_default(
+    chosen: list[Clef], bars: Sequence[Sequence[int]], first: ClefHabit
+) -> list[Clef]:
+    """A part begins in its usual clef and leaves it only where that clef gets in the way."""
+    for index, notes in enumerate(bars):
+        if chosen[index] == first.clef or _cost(tuple(notes), first) >= 1.0:
+            break
+        chosen[index] = first.clef
+    return chosen
+
+
+def _cheapest(bars: Sequence[Sequence[int]], habits: tuple[ClefHabit, ...]) -> list[Clef]:
+    """The clefs with the least ledger lines and changes together."""
     table: list[list[float]] = []
     came: list[list[int]] = []
     for notes in bars:
         rank = RANK if notes else 0.0
         costs = [_cost(tuple(notes), h) + rank * place for place, h in enumerate(habits)]
         if not table:
-            table.append([c + (CHANGE if i else 0.0) for i, c in enumerate(costs)])
+            table.append([c + (CHANGE / 2 if i else 0.0) for i, c in enumerate(costs)])
             continue
         known = table[-1]
         origin = [_best(known, i) for i in range(len(habits))]
