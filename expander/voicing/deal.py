@@ -23,6 +23,7 @@ from expander.voicing.chains import Chain, Gathered, Piece, gather
 from expander.voicing.doubling import copies, middle, shares
 from expander.voicing.lines import line_of, merged
 from expander.voicing.moments import Moments
+from expander.voicing.polyphony import untangle
 from expander.voicing.thin import Roots, given_up
 from expander.voicing.tones import Tone, Voice
 
@@ -137,12 +138,22 @@ def _deal_pitched(
         _leave(chains[index], table, NO_ROOM)
     if double == "fill":
         kept = _repeated(kept, [desks[i].voice() for i in group])
-    placed = assign([c.tone for c in kept], voices, beat=_beat(chains))
+    placed = _placed([c.tone for c in kept], voices, _beat(chains), double)
     for chain, voice in zip(kept, placed, strict=True):
         if voice == LEFT_OUT:
             _leave(chain, table, NO_FREE)
         else:
             _hand_out([chain], owners[voice], table)
+
+
+def _placed(
+    tones: Sequence[Tone], voices: Sequence[Voice], beat: int, double: str
+) -> Sequence[int]:
+    """Voices of the notes. Where spare players rest and no layers tell, the notes alone must."""
+    layers = {tone.layer for tone in tones}
+    if double == "none" and len(layers) == 1 and all(v.player < 0 for v in voices):
+        return untangle(tones, voices, beat=beat)
+    return assign(tones, voices, beat=beat)
 
 
 def _repeated(chains: Sequence[Chain], voices: Sequence[Voice]) -> list[Chain]:

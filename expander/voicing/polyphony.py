@@ -30,7 +30,7 @@ BEHIND = 20000
 WAYS = 24
 """Most ways to give out the notes of one moment in one reading."""
 
-HOPELESS = 12000
+HOPELESS = 20000
 """Ways whose notes by themselves are this much worse than the best way's are not looked at."""
 
 NEAR, WIDE = 12, 80
@@ -63,12 +63,15 @@ class Moment:
 
 @dataclass(slots=True)
 class Piece:
-    """The notes in order with all that is known before the search; `work` counts readings."""
+    """The notes in order with all that is known before the search; `work` counts readings.
+
+    `against` is what speaks against a voice (first) taking a note (second), beside the figures.
+    """
 
     texture: Texture
     moments: list[Moment]
     figures: Tables
-    outside: Sequence[Callable[[int], int]] = ()
+    against: Callable[[int, int], int] | None = None
     work: int = field(default=0)
 
 
@@ -89,7 +92,7 @@ def untangle(
     order = sorted(range(len(tones)), key=lambda i: _place(tones[i]))
     piece = prepare([tones[i] for i in order], count, beat, figures or tables())
     if not isinstance(voices, int):
-        piece.outside = [_outside(voice) for voice in voices]
+        piece.against = _strained(voices, piece.texture.pitches)
     placed = [0] * len(tones)
     for moment, way in zip(piece.moments, ways_of(best(piece)), strict=True):
         for tone, voice in zip(moment.tones, way, strict=True):
@@ -101,11 +104,11 @@ def _place(tone: Tone) -> tuple[int, int, int, int]:
     return (tone.onset, -tone.semitone, tone.end, tone.layer)
 
 
-def _outside(voice: Voice) -> Callable[[int], int]:
+def _strained(voices: Sequence[Voice], pitches: Sequence[int]) -> Callable[[int, int], int]:
     range_cost, comfort_cost = strains()
 
-    def cost(semitone: int) -> int:
-        out, uneasy = voice.strain(semitone)
+    def cost(voice: int, tone: int) -> int:
+        out, uneasy = voices[voice].strain(pitches[tone])
         return range_cost * out + comfort_cost * uneasy
 
     return cost
@@ -222,8 +225,8 @@ def _alone(piece: Piece, moment: Moment, past: Past, voice: int, tone: int, know
     if worth is None:
         near, wide = moment.near[voice], moment.wide[voice]
         worth = _sum(piece.figures, piece.texture.alone(past, voice, tone, near, wide))
-        if piece.outside:
-            worth -= piece.outside[voice](piece.texture.pitches[tone])
+        if piece.against:
+            worth -= piece.against(voice, tone)
         known.alone[key] = worth
     return worth
 

@@ -185,6 +185,12 @@ def test_spare_players_rest_if_asked():
     assert dealt(("C3+E5 D3+F5",), (FLUTE, OBOE, BASSOON), double="none").count("") == 1
 
 
+def test_the_player_who_rests_is_the_one_whose_line_stops():
+    thin = "C3+G4+C5 G4+C5 G4+B4 C3+G4+C5"
+    desks = (VIOLIN_1, VIOLA, CELLO)
+    assert dealt((thin,), desks, double="none") == ["C5 C5 B4 C5", "G4 G4 G4 G4", "C3 r/8 C3"]
+
+
 def test_doublings_are_named():
     bars, starts = read("E4+C5")
     assert deal(bars, starts, (TRUMPET,) * 3).doubled == ((1, (0, 1)),)
