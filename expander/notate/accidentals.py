@@ -68,10 +68,10 @@ def with_accidentals(
     )
 
 
-def _in_reading_order(layers: Layers) -> list[tuple[int, int, int, int]]:
-    """Places of sounding events: by time, grace notes before what they lean on."""
+def _in_reading_order(layers: Layers) -> list[tuple[int, bool, int, int]]:
+    """Places of sounding events: by time, grace notes first, the upper voice before the lower."""
     return sorted(
-        (event.at, order if event.grace is None else order - len(events), layer, order)
+        (event.at, event.grace is None, layer, order)
         for layer, events in enumerate(layers)
         for order, event in enumerate(events)
         if event.notes

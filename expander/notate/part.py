@@ -238,16 +238,18 @@ def _labels(
             playing=tuple(lanes[i].owner for i in sharing.playing),
             owners=tuple(tuple(lanes[i].owner for i in own) for own in sharing.owners),
         )
-        labels = _said_of(owned, numbers) if several else (section_label(sharing),)
+        labels = _said_of(owned, numbers, said) if several else (section_label(sharing),)
         if any(labels) and labels != said:
             found[bar] = list(_placed(labels, first_tick(sharing)))
         said = labels
     return found
 
 
-def _said_of(sharing: Sharing, numbers: Sequence[str]) -> tuple[str, ...]:
+def _said_of(
+    sharing: Sharing, numbers: Sequence[str], before: tuple[str, ...]
+) -> tuple[str, ...]:
     """The label of a stave of winds, or one for each voice."""
-    return voice_labels(sharing, numbers) or (wind_label(sharing, numbers),)
+    return voice_labels(sharing, numbers) or (wind_label(sharing, numbers, before[0]),)
 
 
 def _placed(labels: Sequence[str], tick: int) -> Iterator[Direction]:

@@ -216,14 +216,18 @@ def _bridge_short_gaps(layouts: dict[int, str], bars: Sequence[int]) -> None:
             layouts[bar] = APART
 
 
-def wind_label(sharing: Sharing, numbers: Sequence[str]) -> str:
+def wind_label(sharing: Sharing, numbers: Sequence[str], before: str = "") -> str:
     """Who plays on a stave shared by players with these numbers: "1.", "a 2", "1. 2.".
 
-    Where everybody plays a line of their own, stems and heads say so without words.
+    Where all play a line of their own, stems up and down say so without words; heads on one
+    stem need words only after another label (`before`).
     """
     playing = [numbers[i] for i in sharing.playing]
     if len(playing) == len(numbers):
-        return f"a {len(numbers)}" if sharing.layout == TOGETHER else ""
+        if sharing.layout == TOGETHER:
+            return f"a {len(numbers)}"
+        if sharing.layout == APART or not before:
+            return ""
     return " ".join(f"{number}." for number in playing)
 
 
