@@ -7,6 +7,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from expander.catalogue.limits import register_strength, weight
+from expander.catalogue.loader import instrument
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure, figures
 from expander.checks.music import Music, Stand
@@ -35,8 +36,9 @@ class Weighed(NamedTuple):
 
 def detect(music: Music) -> Iterator[Hit]:
     """Passages of a named melody in which the weight around it is several times its own."""
-    melodies = {stand.index: _spans(music, stand) for stand in music.stands}
-    if not any(melodies.values()) or not music.full:
+    spans = {stand.index: _spans(music, stand) for stand in music.stands}
+    melodies = {index: found for index, found in spans.items() if found}
+    if not melodies or not music.full:
         return
     runs: dict[int, list[Weighed]] = {}
     for one in slices(music):
@@ -76,12 +78,10 @@ def _phrase_end(music: Music, stand: Stand, start: int) -> int:
 
 
 def _weighed(one: Slice, melodies: dict[int, tuple[tuple[int, int], ...]]) -> Weighed | None:
-    tune = None
-    for tone in one.tones:
-        if any(a <= one.start < b for a, b in melodies[tone.stand.index]):
-            tune = tone  # the highest of them
-    if tune is None:
+    led = [tone for tone in one.tones if _is_led(tone, one.start, melodies)]
+    if not led:
         return None
+    tune = led[-1]
     near = figure("covered-melody", "near")
     others: dict[int, float] = {}
     helping: dict[int, float] = {tune.stand.index: loudness(tune)}
@@ -96,6 +96,10 @@ def _weighed(one: Slice, melodies: dict[int, tuple[tuple[int, int], ...]]) -> We
     return Weighed(one, tune, sum(helping.values()), sum(weights))
 
 
+def _is_led(tone: Tone, start: int, melodies: dict[int, tuple[tuple[int, int], ...]]) -> bool:
+    return any(a <= start < b for a, b in melodies.get(tone.stand.index, ()))
+
+
 def loudness(tone: Tone) -> float:
     """The weight of a note at its dynamic, in its register, with its mute; a flute at p is 1."""
     one = tone.chord.hand.instrument
@@ -105,11 +109,12 @@ def loudness(tone: Tone) -> float:
     dynamic = hand.dynamic if hand.dynamic in STEPS else UNSAID
     size = 1 if hand.label in ("1.", "2.", "solo") else tone.stand.players
     muted = MUTED if hand.mute and one.family == "brass" else 1.0
-    return _weight(one, dynamic, size) * muted * _strength(one, tone)
+    return _weight(one.id, dynamic, size) * muted * _strength(one, tone)
 
 
 @lru_cache(maxsize=4096)
-def _weight(one: Instrument, dynamic: str, size: int) -> float:
+def _weight(id: str, dynamic: str, size: int) -> float:  # noqa: A002
+    one = instrument(id)
     found = weight(one, dynamic, size)
     if found is None:
         found = VOICE if one.family == "voice" else 1.0
@@ -118,6 +123,8 @@ def _weight(one: Instrument, dynamic: str, size: int) -> float:
 
 
 def _strength(one: Instrument, tone: Tone) -> float:
+    if one.family != "woodwind":
+        return 1.0
     sounding = tone.head.written.moved(tone.chord.hand.move)
     own = sounding.moved(-one.transposition.interval)
     return register_strength(one, Written(own.step, own.alter, own.octave))

@@ -12,20 +12,23 @@ from expander.checks.music import Music
 from expander.checks.sonority import Slice, Tone, lasts, slices
 from expander.model.finding import Severity
 
+AGAIN = 8
+"""Bars after which the same two parts are told of again."""
+
 
 def detect(music: Music) -> Iterator[Hit]:
     """Neighbouring notes of a sustained chord below the lowest place of their interval."""
     limits = low_interval_limits()
     shortest = figure("chords", "sustained")
-    told: tuple[int, int] | None = None
+    told: dict[tuple[int, int], int] = {}
     for one in slices(music):
         pair = _muddy(one, limits)
         if pair is None or lasts(music, one) < shortest:
-            told = None if pair is None else told
             continue
         low, high = pair
-        if (low.height, high.height) != told:
-            told = (low.height, high.height)
+        who = low.stand.index, high.stand.index
+        if low.chord.bar - told.get(who, -AGAIN) >= AGAIN:
+            told[who] = low.chord.bar
             yield _hit(music, one, low, high, limits[high.height - low.height])
 
 
