@@ -45,6 +45,9 @@ SUNG = 400.0
 DEEPER = 0.5
 """The lower notes of a player's chords are needed half as much, each again."""
 
+OWN = -14.0
+"""Less for the player whom a line suits best over the whole piece."""
+
 GOES_ON = -10.0
 TIED = -900.0
 LEFT = 6.0  # a line passes to another player
@@ -91,9 +94,29 @@ class Casting:
         self.ranks = ranks(score.owners)
         self._kin: dict[tuple[int, int], float] = {}
         self._reach: dict[tuple[int, int], Reach | None] = {}
+        self._own: Mapping[int, int] = {}
+
+    def _settle(self, voices: Sequence[Sequence[Voice]]) -> dict[int, int]:
+        """The chair that suits each line best over the whole piece, where there are chairs."""
+        suits_ill: dict[int, list[float]] = {}
+        needs: dict[int, float] = {}
+        for here in voices:
+            for voice in here:
+                need = self.need(voice, here) / len(voice.group.members)
+                for number in voice.group.members:
+                    needs[number] = needs.get(number, 0.0) + need
+                    row = suits_ill.setdefault(number, [0.0] * len(self.chairs))
+                    for chair in self.chairs:
+                        ill = self.suit(number, voice.group.bar, chair, _moved(voice))
+                        row[chair.number] += CARE[voice.role] * ill
+        numbers = sorted(suits_ill)
+        prices = [[*suits_ill[n], *[needs[n]] * len(numbers)] for n in numbers]
+        columns = cheapest(prices) if prices else []
+        return {n: c for n, c in zip(numbers, columns, strict=True) if c < len(self.chairs)}
 
     def cast(self, voices: Sequence[Sequence[Voice]]) -> Cast:
         """Give out every bar in turn."""
+        self._own = self._settle(voices)
         found = Cast()
         before: dict[int, Given] = {}
         for bar, here in enumerate(voices):
@@ -151,6 +174,7 @@ class Casting:
         options = [
             (
                 CARE[voice.role] * self.suit(n, voice.group.bar, chair, _moved(voice))
+                + OWN * (self._own.get(n) == chair.number)
                 + self._going_on(n, voice, chair, held, had),
                 n,
             )

@@ -37,6 +37,7 @@ KEYS = 3
 def joined(casting: Casting, cast: Cast, voices: Sequence[Sequence[Voice]]) -> Cast:
     """The distribution with those who double."""
     free = [c for c in casting.chairs if _may_double(c)]
+    free.sort(key=lambda c: (joins_at(c.instrument), c.number))
     before: dict[int, Given] = {}
     for bar, here in enumerate(voices):
         loads = _loads(cast, bar, casting.chairs)

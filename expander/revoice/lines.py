@@ -18,7 +18,7 @@ from expander.model.dynamics import LEVELS, level_after
 from expander.model.instrument import Instrument
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
-from expander.model.score import Direction, Document, Event, Sketch
+from expander.model.score import Direction, Document, Event, Part, Sketch
 from expander.sounding import to_sounding
 
 SOFT_ENOUGH = LEVELS.index("mf")
@@ -78,7 +78,8 @@ class FullScore:
     """A score as it is heard, its lines, and what holds for each part by bar.
 
     `colours` and `levels` (places in `model.dynamics.LEVELS`) are indexed by part, then bar;
-    `solos` are (part, bar) where words say that a player is alone or in front.
+    so is `said`, the level in force where a bar begins ("" before the first). `solos` are
+    (part, bar) where words say that a player is alone or in front.
     """
 
     sketch: Sketch
@@ -86,6 +87,7 @@ class FullScore:
     lines: tuple[Line, ...]
     colours: tuple[tuple[Colour, ...], ...]
     levels: tuple[tuple[int, ...], ...]
+    said: tuple[tuple[str, ...], ...]
     solos: frozenset[tuple[int, int]] = frozenset()
 
 
@@ -94,12 +96,14 @@ def full_score(document: Document, sketch: Sketch | None = None) -> FullScore:
     heard = sketch or to_sounding(document)
     music = music_of(document)
     owners = tuple(_owner(stand) for stand in music.stands)
+    said = said_levels(heard)
     return FullScore(
         sketch=heard,
         owners=owners,
         lines=tuple(_lines(heard, owners)),
         colours=tuple(_colours(stand, len(heard.bars)) for stand in music.stands),
-        levels=tuple(_levels(heard, part) for part in range(len(heard.parts))),
+        levels=tuple(_levels(part, row) for part, row in zip(heard.parts, said, strict=True)),
+        said=said,
         solos=frozenset(_solos(music)),
     )
 
@@ -221,15 +225,52 @@ def _colours(stand: Stand, bars: int) -> tuple[Colour, ...]:
     return tuple(colours)
 
 
-def _levels(sketch: Sketch, part: int) -> tuple[int, ...]:
+MOST = 0.5
+"""Share of the parts from which a new level is everybody's, also where a part leaves it out."""
+
+
+def said_levels(sketch: Sketch) -> tuple[tuple[str, ...], ...]:
+    """The level in force at the start of each bar, for each part.
+
+    Where half the parts or more are given one level in a bar, those who were not given one of
+    their own there or later go along.
+    """
+    given = [[_last(bar.directions) for bar in part.bars] for part in sketch.parts]
+    current = [""] * len(given)
+    rows: list[list[str]] = [[] for _ in given]
+    for bar in range(len(sketch.bars)):
+        new = [row[bar] for row in given]
+        everybody = _everybody(new)
+        for part, level in enumerate(new):
+            rows[part].append(current[part])
+            current[part] = level or everybody or current[part]
+    return tuple(tuple(row) for row in rows)
+
+
+def _last(directions: Sequence[Direction]) -> str:
+    found = [name for d in sorted(directions, key=lambda d: d.at) if (name := _level(d))]
+    return found[-1] if found else ""
+
+
+def _everybody(levels: Sequence[str]) -> str:
+    """The level that most of the parts are given, "" where there is none."""
+    counts = {name: levels.count(name) for name in LEVELS if name in levels}
+    best = max(counts, key=lambda name: counts[name], default="")
+    return best if best and counts[best] >= MOST * len(levels) and len(levels) > 1 else ""
+
+
+def _levels(part: Part[Sounding], said: Sequence[str]) -> tuple[int, ...]:
     """The loudest level in force in each bar."""
     found: list[int] = []
-    current = SOFT_ENOUGH
-    for bar in sketch.parts[part].bars:
+    for bar, before in zip(part.bars, said, strict=True):
         inside = [LEVELS.index(name) for d in bar.directions if (name := _level(d))]
-        found.append(max([current, *inside]) if not _at_start(bar.directions) else max(inside))
-        current = inside[-1] if inside else current
+        start = [] if _at_start(bar.directions) else [_index(before)]
+        found.append(max([*start, *inside]))
     return tuple(found)
+
+
+def _index(level: str) -> int:
+    return LEVELS.index(level) if level else SOFT_ENOUGH
 
 
 def _level(direction: Direction) -> str:

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from expander.checks.figures import folded
 from expander.checks.saying import said_by
-from expander.model.dynamics import LEVELS, dynamic, level_after
+from expander.model.dynamics import dynamic, level_after
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
 from expander.model.score import Direction, Mark, Part
@@ -40,9 +40,9 @@ def directions_for(
         staff = lines[numbers[run[0]]].staff
         own = {bar: _own(score.sketch.parts[part], bar, staff) for bar in run}
         _close(own, run, cells)
-        before = level_before(score, part, run[0])
+        before = score.said[part][run[0]]
         first = next((e.at for e in cells.get(run[0], ()) if e.notes), 0)
-        said = any(level_after(d) for d in own[run[0]] if d.at <= first)
+        said = any(d.first("dynamics") for d in own[run[0]] if d.at <= first)
         if before and before != level and not said:
             own[run[0]].insert(0, dynamic(before, first))
         level = before
@@ -50,16 +50,6 @@ def directions_for(
             found[bar] = own[bar]
             level = next((n for d in reversed(own[bar]) if (n := level_after(d))), level)
     return {bar: tuple(marks) for bar, marks in found.items() if marks}
-
-
-def level_before(score: FullScore, part: int, bar: int) -> str:
-    """The level in force at the start of a bar of a part, "" where none was set."""
-    for index in range(bar - 1, -1, -1):
-        for direction in reversed(score.sketch.parts[part].bars[index].directions):
-            level = level_after(direction)
-            if level in LEVELS:
-                return level
-    return ""
 
 
 def _runs(lines: Sequence[Line], numbers: Mapping[int, int]) -> list[list[int]]:

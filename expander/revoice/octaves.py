@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from expander.model.pitch import Drum
 from expander.model.plan import Events
 from expander.revoice.casting import Cast, Given, begins_tied
 from expander.revoice.chairs import Chair

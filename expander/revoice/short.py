@@ -236,7 +236,21 @@ def _engraved(full: FullScore, made: Sequence[_Staff]) -> Document:
         groups={},
         brackets=(),
     )
-    return build(base, lines, ensemble, Rules(), {}).score
+    score = build(base, lines, ensemble, Rules(), {}).score
+    return replace(score, parts=tuple(_without_idle(part) for part in score.parts))
+
+
+def _without_idle(part: Part[Written]) -> Part[Written]:
+    """The part without the rests of layers that are silent while others of the staff play."""
+    return replace(part, bars=tuple(_bar_without_idle(bar) for bar in part.bars))
+
+
+def _bar_without_idle(bar: PartBar[Written]) -> PartBar[Written]:
+    playing = [any(e.notes for e in layer) for layer in bar.layers]
+    if not any(playing) or all(playing):
+        return bar
+    layers = tuple(layer if plays else () for layer, plays in zip(bar.layers, playing, strict=True))
+    return replace(bar, layers=layers)
 
 
 def _player(staff: _Staff, place: int) -> Player:
