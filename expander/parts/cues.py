@@ -41,6 +41,11 @@ _KEPT = frozenset({"tuplet", "tied"})
 _ABOVE_DRUMS = Drum(5, 5)
 """Where a drummer reads the rhythm of a cue: above the staff, as treble A5."""
 
+_ON_STAFF = 6
+"""Letter steps from the middle line within which a cue lies well: one ledger line and a space."""
+_OCTAVE = 1.5
+"""What a note costs in another octave than its own, in steps too far from the staff."""
+
 _OCTAVE_SAID = {1: " (8va)", 2: " (15ma)", -1: " (8va bassa)", -2: " (15ma bassa)"}
 """What a label adds where the cue is written so many octaves from where it sounds to the reader."""
 
@@ -141,7 +146,7 @@ class _Writer:
         if not steps:
             return 0
         tries = sorted(range(-4, 5), key=abs)
-        return min(tries, key=lambda n: sum(max(0, abs(s + 7 * n) - 6) for s in steps))
+        return min(tries, key=lambda n: _distance(steps, n))
 
     def _music(self, index: int, source: Source, octaves: int) -> tuple[Event[Written], ...]:
         """A bar of the source in the reader's transposition."""
@@ -179,6 +184,12 @@ class _Writer:
             if not isinstance(n.pitch, Drum)
         ]
         return not steps or sum(steps) >= 0
+
+
+def _distance(steps: Sequence[int], octaves: int) -> float:
+    """How badly a cue so many octaves away lies on the staff, and how far that is from its own."""
+    beyond = sum(max(0, abs(step + 7 * octaves) - _ON_STAFF) for step in steps)
+    return beyond + _OCTAVE * abs(octaves) * len(steps)
 
 
 def _beginning(window: range, source: Source) -> tuple[int, int]:

@@ -19,7 +19,7 @@ _APART = frozenset({"div.", "div", "divisi", "geteilt", "divisés", "divises"})
 _TOGETHER = re.compile(r"^(?:a|à|á|zu)\s*(\d)\.?$", re.IGNORECASE)
 _ROMAN = {"I": 1, "II": 2, "III": 3, "IV": 4, "V": 5, "VI": 6}
 _NUMBER = r"(?:\d{1,2}(?:\.|°|º|st\b|nd\b|rd\b|th\b)?|(?:I{1,3}|IV|VI?)(?:\.|°)?)"
-_JOINT = r"\s*(?:,|&|\+|/|\bu\.|\bund\b|\be\b|\bet\b|\band\b|\.|-|–)?\s*"
+_JOINT = r"\s*(?:,|&|\+|\bu\.|\bund\b|\be\b|\bet\b|\band\b|\.|-|–)?\s*"
 _NAMED = re.compile(rf"^\(?({_NUMBER}(?:{_JOINT}{_NUMBER})*)(?!\w)\s*(.*?)\)?$")
 _ONE = re.compile(_NUMBER)
 _SOLO = re.compile(r"^(?:solo|soli)\b\.?$", re.IGNORECASE)
@@ -64,7 +64,8 @@ def _by_number(said: str) -> Label | None:
         return None
     tokens = _ONE.findall(found[1])
     rest = found[2].strip()
-    if len(tokens) == 1 and tokens[0].isalnum() and not _SOLO.match(rest):
+    bare = tokens[0].isdigit() or tokens[0] in _ROMAN
+    if len(tokens) == 1 and bare and not _SOLO.match(rest):
         return None  # a bare figure is a fingering or a rehearsal number, a bare I a string
     numbers = tuple(dict.fromkeys(_value(token) for token in tokens))
     return Label(_spread(numbers, found[1]), rest, lasts=not rest or bool(_SOLO.match(rest)))

@@ -121,15 +121,12 @@ def rest_runs(parts: Sequence[Part[Written]], bars: Sequence[Bar]) -> list[range
     runs: list[range] = []
     start: int | None = None
     for index in range(len(bars)):
-        empty = all(_empty(part.bars[index]) for part in parts)
+        empty = all(_empty(part.bars[index]) and not _alone(part.bars[index]) for part in parts)
         if start is not None and (not empty or any(_breaks(p, bars, index) for p in parts)):
             runs.append(range(start, index))
             start = None
         if empty and start is None:
             start = index
-        if start is not None and any(_alone(part.bars[index]) for part in parts):
-            runs.append(range(start, index + 1))
-            start = None
     if start is not None:
         runs.append(range(start, len(bars)))
     return [run for run in runs if len(run) >= FEWEST]
@@ -168,7 +165,7 @@ def _breaks(part: Part[Written], bars: Sequence[Bar], index: int) -> bool:
 
 
 def _alone(content: PartBar[Written]) -> bool:
-    """Whether a silent bar ends a run: something happens inside it, or all hold."""
+    """Whether a silent bar stands for itself: something happens inside it, or all hold."""
     return (
         any(d.at > 0 for d in content.directions)
         or any(c.at > 0 for c in content.changes)

@@ -6,7 +6,10 @@ from dataclasses import replace
 from xml.sax.saxutils import escape
 
 from expander.model.score import Credit, Header, Mark
-from expander.notate.page import A4, LARGEST_STAFF, MARGIN, TENTHS, defaults
+from expander.notate.page import A4, MARGIN, defaults, page_for
+
+PAGE = page_for(1)
+"""A part's page: upright A4, a 7 mm staff."""
 
 _SIZES = {"title": 20, "subtitle": 13, "part name": 13}
 _ORDINARY_SIZE = 10
@@ -21,7 +24,7 @@ def part_header(header: Header, name: str, also: str = "") -> Header:
     """
     return replace(
         header,
-        defaults=defaults(1),
+        defaults=defaults(PAGE),
         credits=tuple(_block(header, f"{name} ({also})" if also else name)),
         concert_pitch=False,
     )
@@ -29,7 +32,7 @@ def part_header(header: Header, name: str, also: str = "") -> Header:
 
 def title_of(header: Header) -> str:
     """The title that stands over the music."""
-    return header.movement_title or header.work_title
+    return header.work_title or header.movement_title
 
 
 def reader_of(header: Header) -> str:
@@ -38,10 +41,10 @@ def reader_of(header: Header) -> str:
 
 
 def subtitle_of(header: Header) -> str:
-    """The second line: the work that a movement belongs to."""
-    if header.movement_title and header.work_title != header.movement_title:
-        return header.work_title
-    return ""
+    """The second line: the score's own, else the movement of the work."""
+    own = next((c.text for c in header.credits if c.kind == "subtitle" and c.text), "")
+    movement = header.movement_title if header.work_title else ""
+    return own or (movement if movement != header.work_title else "")
 
 
 def people_of(header: Header, *kinds: str) -> list[str]:
@@ -75,12 +78,8 @@ def _credit(kind: str, text: str, side: str, y: float) -> Credit:
     across = {"left": MARGIN, "center": A4[0] / 2, "right": A4[0] - MARGIN}[side]
     inner = (
         f"<credit-type>{kind}</credit-type>"
-        f'<credit-words default-x="{_tenths(across)}" default-y="{_tenths(y)}" '
+        f'<credit-words default-x="{PAGE.tenths(across)}" default-y="{PAGE.tenths(y)}" '
         f'justify="{side}" valign="top" halign="{side}" '
         f'font-size="{_SIZES.get(kind, _ORDINARY_SIZE)}">{escape(text)}</credit-words>'
     )
     return Credit(kind, text, Mark("score", "credit", (("page", "1"),), inner=inner))
-
-
-def _tenths(millimetres: float) -> str:
-    return f"{millimetres * TENTHS / LARGEST_STAFF:.0f}"

@@ -1,0 +1,1 @@
+"""Tests of the parts: what each player gets."""
