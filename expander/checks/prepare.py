@@ -43,6 +43,8 @@ def music_of(
     known = [_recognised(part, ensemble, choir) for part in score.parts]
     if old:
         known = [one._replace(doubtful=True) if _sings(one) else one for one in known]
+    if ensemble and len(ensemble.staves) == len(score.parts):
+        known = [one if one.found else _by_place(ensemble, i) for i, one in enumerate(known)]
     sizes = _Sizes(score, [one.found for one in known], ensemble)
     stands = tuple(
         _stand(score, index, names[index], known[index], sizes) for index in range(len(names))
@@ -130,6 +132,11 @@ def _by_function(score: Document) -> bool:
     """True where the parts are called after their place in the texture, as before 1700."""
     words = figures()["by-function"]["names"]
     return any(plain(part.name).partition(" ")[0] in words for part in score.parts)
+
+
+def _by_place(ensemble: Ensemble, index: int) -> Known:
+    """The line-up's stave at that place, where score and line-up have as many."""
+    return Known(Recognised(ensemble.players[ensemble.staves[index].players[0]].instrument))
 
 
 def _sings(one: Known) -> bool:

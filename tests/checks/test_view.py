@@ -114,6 +114,19 @@ def test_the_line_up_tells_how_many_play() -> None:
     assert music.stands[0].players == size
 
 
+def test_the_line_up_tells_the_instrument_where_the_name_does_not() -> None:
+    line_up = load_ensemble("string-quartet", None)
+    rows = "\n".join(f"Line {n}: C4:w" for n in "abcd")
+    found = music_of(document(rows), ensemble=line_up).stands
+    assert [s.instrument.id for s in found if s.instrument] == [
+        "violin",
+        "violin",
+        "viola",
+        "cello",
+    ]
+    assert [s.instrument for s in view(rows).stands] == [None] * 4
+
+
 @pytest.mark.parametrize(
     ("mark", "seconds"),
     [

@@ -44,7 +44,7 @@ CHECK = Check(
     title="Too fast between bow and finger",
     finds="A change between arco and pizzicato with hardly any time from note to note.",
     why="The bow hand has to turn; the first note after is late or missing.",
-    example="A pizzicato quaver straight after a bowed one at quarter = 160.",
+    example="A pizzicato eighth straight after a bowed one at quarter = 160.",
     instead="Leave out the note before, or divide: half of the section plucks, half bows.",
     severity=Severity.WARNING,
     source="Common practice, no source.",
