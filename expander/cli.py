@@ -261,6 +261,32 @@ def proof(
         _warn(f"{output}: {remark}")
 
 
+@app.command(
+    epilog="Example: expander watch song.musicxml -r song.yaml -o score.musicxml --proof p.html"
+)
+def watch(
+    sketch: SketchArgument,
+    output: OutOption,
+    rules: RulesOption = None,
+    ensemble: EnsembleOption = "",
+    proof: Annotated[
+        Path | None, typer.Option(help="Also make this proof (.html) and show it, always fresh.")
+    ] = None,
+    above: Annotated[
+        bool, typer.Option("--above", help="Show the short score above the score in the proof.")
+    ] = False,
+    port: Annotated[int, typer.Option(help="Where on this machine; 0 takes a free port.")] = 0,
+) -> None:
+    """Make the score again whenever the short score or the rules are saved; Ctrl-C stops."""
+    from expander.watch import Watch, Wish
+
+    for made in (output, proof):
+        if made:
+            _not_the_input(made, [sketch, rules])
+    wish = Wish(sketch, output, rules, ensemble, proof, above)
+    Watch(wish, _warn, port).run()
+
+
 @app.command(epilog="Example: expander parts score.musicxml -o parts --pdf")
 def parts(
     score: ScoreArgument,

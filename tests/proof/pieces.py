@@ -10,7 +10,7 @@ from expander.model.score import Document
 from expander.proof import Proof, proof_of
 from tests.mini import document
 
-BARS = 36
+BARS = 120
 
 
 @cache
