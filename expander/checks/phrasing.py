@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import zip_longest
 from typing import NamedTuple
 
 from expander.checks.figures import figure
@@ -26,7 +27,7 @@ def joints(music: Music, voice: Voice) -> Iterator[tuple[Chord, Joint]]:
     """Each chord of a voice with its way to the next; grace notes are passed over."""
     depth = 0
     chords = [chord for chord in voice.chords if chord.event.grace is None]
-    for chord, after in zip(chords, [*chords[1:], None], strict=True):
+    for chord, after in zip_longest(chords, chords[1:]):
         depth = max(0, depth + _slurs(chord))
         silence = music.seconds(chord.end, after.start) if after else 3600.0
         tied = any(note.tie_start for note in chord.event.notes)
