@@ -1,4 +1,4 @@
-"""Watching: what is saved is made again, a mistake leaves the last good score, the place is kept."""
+"""Watching: saved files are made again, a mistake leaves the last good score, pages stay put."""
 
 from __future__ import annotations
 
@@ -193,9 +193,9 @@ def test_an_open_page_reloads_at_the_same_place_and_shows_mistakes(
         ticked = "return document.querySelector('input[name=severity][value=note]').checked"
         assert browser.execute_script(ticked) is False
         wish.rules.write_text(MISTAKE)
-        assert "kazoo" in until(browser, "return document.querySelector('#alarm').textContent")
+        assert "kazoo" in until(browser, "return document.querySelector('#alarm')?.textContent")
         wish.rules.write_text(OTHER)
-        until(browser, "return document.querySelector('#alarm').hidden")
+        until(browser, "return document.querySelector('#alarm')?.hidden")
         assert errors(browser) == []
 
 

@@ -53,7 +53,7 @@ def test_every_finding_has_a_sign_just_above_its_note() -> None:
         if head:
             page = proof.marked.pages[spot.page]
             x, y = re.search(rf'id="{head}".*?translate\((\d+), (\d+)\)', page, re.DOTALL).groups()  # type: ignore[union-attr]
-            assert abs(spot.x - float(x)) < 2 * SIZE
+            assert abs(spot.x - float(x)) < 4 * SIZE  # beside others at the page's top
             assert spot.y < float(y) <= spot.y + RISE + 10 * SIZE
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -55,15 +56,15 @@ def test_the_notes_are_those_of_an_independent_reader(tmp_path: Path) -> None:
     partitura = pytest.importorskip("partitura")
     sketch = read(SAMPLES / "paper-harbour.musicxml")
     score = expand_file(sketch, SAMPLES / "paper-harbour-septet.yaml").score
+    chosen = [p for p in score.parts if p.name.startswith(("Clarinet", "Voice"))]
+    two = replace(score, parts=tuple(chosen), brackets=())
     path = tmp_path / "score.musicxml"
-    path.write_bytes(file_bytes(score, path))
-    clarinet = next(i for i, part in enumerate(score.parts) if part.name.startswith("Clarinet"))
-    voice = next(i for i, part in enumerate(score.parts) if part.name.startswith("Voice"))
+    path.write_bytes(file_bytes(two, path))
     parts = partitura.load_score(str(path)).parts
-    for index, transposed in ((clarinet, -2), (voice, 0)):
+    for index, move in enumerate((-2, 0)):
         array = parts[index].note_array()
-        expected = sorted(int(pitch) + transposed for pitch in array["pitch"])
-        ours = sorted(note[2] for note in notes(score, index))
+        expected = sorted(int(pitch) + move for pitch in array["pitch"])
+        ours = sorted(note[2] for note in notes(two, index))
         assert len(ours) > 60
         assert ours == expected
 
