@@ -9,7 +9,9 @@ from pathlib import Path
 
 from expander.errors import CannotWrite, Spot
 
-_MOST_TRIES = 100
+_MOST_TRIES = 1000
+_NAME_KEPT = 60
+"""Letters of a long name that still leave room for the ending, at four bytes each."""
 
 
 def put_in_place(files: Mapping[Path, bytes]) -> None:
@@ -20,7 +22,11 @@ def put_in_place(files: Mapping[Path, bytes]) -> None:
     ready: list[tuple[Path, Path]] = []
     try:
         for path, data in files.items():
-            ready.append((_written_beside(path, data), _target(path)))
+            if not _is_device(path):
+                ready.append((_written_beside(path, data), _target(path)))
+        for path, data in files.items():
+            if _is_device(path):
+                _poured(path, data)
         for beside, target in ready:
             _moved(beside, target)
     finally:
@@ -30,12 +36,31 @@ def put_in_place(files: Mapping[Path, bytes]) -> None:
 
 def _target(path: Path) -> Path:
     """Where the data really goes: through a link, not in its place."""
-    return Path(os.path.realpath(path))
+    try:
+        return Path(os.path.realpath(path))
+    except (OSError, ValueError) as error:
+        raise _cannot(path, error) from error
+
+
+def _is_device(path: Path) -> bool:
+    """A pipe, a terminal, /dev/null: something that is written into and never replaced."""
+    try:
+        return path.exists() and not path.is_file() and not path.is_dir()
+    except (OSError, ValueError):
+        return False
+
+
+def _poured(path: Path, data: bytes) -> None:
+    try:
+        with path.open("wb") as stream:
+            stream.write(data)
+    except OSError as error:
+        raise _cannot(path, error) from error
 
 
 def _written_beside(path: Path, data: bytes) -> Path:
     target = _target(path)
-    if target.is_dir():
+    if target.is_dir() or not target.name:
         raise CannotWrite(
             "this is a folder; a file name was expected; nothing was changed.",
             at=Spot(str(path)),
@@ -69,7 +94,7 @@ def _moved(beside: Path, target: Path) -> None:
 def _new_beside(target: Path) -> tuple[Path, int]:
     """A new file of its own in the target's folder, open for writing."""
     for number in count():
-        beside = target.with_name(f".{target.name}.{number}.part")
+        beside = target.with_name(f".{target.name[:_NAME_KEPT]}.{number}.part")
         try:
             return beside, os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
         except FileExistsError:
@@ -78,9 +103,10 @@ def _new_beside(target: Path) -> tuple[Path, int]:
     raise AssertionError("count never ends")
 
 
-def _cannot(path: Path, error: OSError) -> CannotWrite:
+def _cannot(path: Path, error: Exception) -> CannotWrite:
+    reason = getattr(error, "strerror", None) or error
     return CannotWrite(
-        f"the file could not be written ({error.strerror or error}); nothing was changed.",
+        f"the file could not be written ({reason}); nothing was changed.",
         at=Spot(str(path)),
         hint="Check that the folder exists and may be written to.",
     )

@@ -93,7 +93,7 @@ def without_silent(ensemble: Ensemble, playing: Collection[int]) -> Ensemble:
         ensemble,
         staves=tuple(ensemble.staves[index] for index in kept),
         brackets=tuple(moved for one in ensemble.brackets if (moved := _moved(one, kept))),
-        top_staves=tuple(dict.fromkeys(_next(index, kept) for index in ensemble.top_staves)),
+        top_staves=tuple(dict.fromkeys(_next(i, kept) for i in ensemble.top_staves if kept)),
     )
 
 

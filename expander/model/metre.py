@@ -110,7 +110,8 @@ def _next_piece(start: int, end: int, beat: int, bar: int, grid: int) -> tuple[i
     whole_beats = (end - start) // beat
     if not whole_beats:
         return _inside_beat(start, end, grid)
-    for count in range(whole_beats, 0, -1):
+    longest = int(1.5 * TYPES[0][1] * grid) // beat
+    for count in range(min(whole_beats, longest), 0, -1):
         value = plain_value(count * beat, grid, 1)
         if value and _readable(start // beat, count, bar // beat):
             return count * beat, value

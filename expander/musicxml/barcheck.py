@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from expander.errors import BadMusic, Spot
 from expander.model.score import Bar, Time
 from expander.musicxml.clock import nominal_quarters
 from expander.musicxml.oddities import Oddities
 from expander.musicxml.raw import RawBar, RawPart
 
 COMMON = Time()
+
+LONGEST = 4_000
+"""Quarters in a bar; a cadenza written as one bar has some tens or hundreds."""
 
 
 def system_bars(grid: int, parts: Sequence[RawPart]) -> tuple[Bar, ...]:
@@ -53,6 +57,20 @@ def _nominal(grid: int, time: Time) -> int:
     """Ticks that the metre asks for, 0 where it asks for none."""
     length = nominal_quarters(time)
     return round(length * grid) if length else 0
+
+
+def refuse_endless(grid: int, bars: Sequence[Bar], parts: Sequence[RawPart], name: str) -> None:
+    """Raises BadMusic at a bar that is longer than any music."""
+    for index, bar in enumerate(bars):
+        if bar.length <= LONGEST * grid:
+            continue
+        line = next(p.bars[index].line for p in parts if index < len(p.bars))
+        raise BadMusic(
+            f"bar {bar.number[:40]} lasts {_quarters(bar.length, grid)} quarters, "
+            f"expected at most {LONGEST}.",
+            at=Spot(name, line),
+            hint="Look for a duration, a <forward> or a time signature that is far too large.",
+        )
 
 
 def check_bars(

@@ -8,6 +8,7 @@ all layers the cursor is moved.
 
 from __future__ import annotations
 
+from expander.errors import CannotWrite
 from expander.model.pitch import Written
 from expander.model.score import (
     Bar,
@@ -41,10 +42,13 @@ class BarWriter:
     def part(self, part: Part[Written], bars: tuple[Bar, ...], ids: dict[str, str]) -> str:
         """All bars of a part."""
         self.notes.begin_part(part.staves, ids)
-        texts = [
-            self._bar(part, bar, content, index == 0)
-            for index, (bar, content) in enumerate(zip(bars, part.bars, strict=True))
-        ]
+        texts: list[str] = []
+        for index, (bar, content) in enumerate(zip(bars, part.bars, strict=True)):
+            try:
+                texts.append(self._bar(part, bar, content, index == 0))
+            except CannotWrite as error:
+                fault = f"{part.name}, bar {bar.number}: {error.fault}"
+                raise CannotWrite(fault, hint=error.hint) from error
         return "".join(texts)
 
     def _bar(self, part: Part[Written], bar: Bar, content: PartBar[Written], first: bool) -> str:

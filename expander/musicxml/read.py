@@ -9,6 +9,8 @@ from math import lcm
 from pathlib import Path
 from typing import TypeVar
 
+from lxml import etree
+
 from expander.errors import BadMusic, Spot
 from expander.model.pitch import Written
 from expander.model.score import (
@@ -24,7 +26,7 @@ from expander.model.score import (
     Time,
     Value,
 )
-from expander.musicxml.barcheck import check_bars, system_bars
+from expander.musicxml.barcheck import check_bars, refuse_endless, system_bars
 from expander.musicxml.bars import PartReader
 from expander.musicxml.carry import Carrier
 from expander.musicxml.clock import (
@@ -34,7 +36,7 @@ from expander.musicxml.clock import (
     guessed_grid,
     notated_grid,
 )
-from expander.musicxml.container import score_bytes
+from expander.musicxml.container import LARGEST, score_bytes
 from expander.musicxml.header import HeaderReader
 from expander.musicxml.layers import Events, Layers, layered
 from expander.musicxml.notes import NoteReader
@@ -60,10 +62,11 @@ def read(path: Path | str) -> Document:
     """
     file = Path(path)
     try:
-        data = file.read_bytes()
-    except OSError as error:
+        with file.open("rb") as stream:
+            data = stream.read(LARGEST + 1)  # some files have no end
+    except (OSError, ValueError) as error:
         raise BadMusic(
-            f"the file cannot be opened ({error.strerror or error}).",
+            f"the file cannot be opened ({getattr(error, 'strerror', None) or error}).",
             at=Spot(str(path)),
             hint="Check the name and the folder.",
         ) from error
@@ -136,9 +139,16 @@ class _Reading:
 
     def _partwise(self) -> list[tuple[str, Pieces]]:
         return [
-            (part.get("id", ""), [(bar, bar) for bar in part.iterchildren("measure")])
+            (part.get("id", ""), [(bar, bar) for bar in self._bars(part)])
             for part in self.root.iterchildren("part")
         ]
+
+    def _bars(self, part: Element) -> list[Element]:
+        for stray in part.iterchildren(etree.Element):
+            if stray.tag != "measure":
+                fault = f"<{stray.tag}> stands outside the bars and was left out"
+                self.oddities.add(fault, line_of(stray))
+        return list(part.iterchildren("measure"))
 
     def _timewise(self) -> list[tuple[str, Pieces]]:
         found: dict[str, Pieces] = {}
@@ -191,6 +201,7 @@ class _Reading:
         self, header: Header, grid: int, sources: list[_Source], raws: list[RawPart]
     ) -> Document:
         bars = system_bars(grid, raws)
+        refuse_endless(grid, bars, raws, self.name)
         parts = tuple(
             self._part(source.info, raw, bars) for source, raw in zip(sources, raws, strict=True)
         )

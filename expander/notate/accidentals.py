@@ -34,11 +34,11 @@ Layers = tuple[tuple[Event[Written], ...], ...]
 
 def key_alters(fifths: int) -> list[int]:
     """The alteration of each letter from C to B under a key signature."""
+    sign, order = (1, _SHARP_ORDER) if fifths > 0 else (-1, _SHARP_ORDER[::-1])
+    turns, left = divmod(abs(fifths), 7)
     alters = [0] * 7
-    for count in range(abs(fifths)):
-        turn, place = divmod(count, 7)
-        step = _SHARP_ORDER[place] if fifths > 0 else _SHARP_ORDER[6 - place]
-        alters[step] = (turn + 1) * (1 if fifths > 0 else -1)
+    for place, step in enumerate(order):
+        alters[step] = sign * (turns + (place < left))
     return alters
 
 

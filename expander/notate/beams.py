@@ -132,7 +132,7 @@ def bracketed(events: Events, grid: int) -> Events:
 
 def _ratio(event: Event[Sounding]) -> tuple[int, int] | None:
     value = event.value
-    if value is None or event.grace or value.actual == value.normal:
+    if value is None or event.grace or value.actual == value.normal or not value.type:
         return None
     return value.actual, value.normal
 
