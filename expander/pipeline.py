@@ -73,6 +73,14 @@ def choose(
     base = rules_file.parent if rules_file and not ensemble else None
     found = load_ensemble(name, base)
     rules = replace(rules, ensemble=name, pitch=pitch or rules.pitch)
+    return settled(rules, found, sketch), found
+
+
+def settled(rules: Rules, found: Ensemble, sketch: Sketch) -> Rules:
+    """Rules that suit a sketch and a line-up: with a plan by register where they have none.
+
+    Raises BadRules with every mistake where the rules do not suit the sketch.
+    """
     if not rules.plan:
         rules = default_rules(sketch, found, rules)
     mistakes = check_against(
@@ -84,7 +92,7 @@ def choose(
     )
     if mistakes:
         raise BadRules(mistakes)
-    return rules, found
+    return rules
 
 
 def expand_file(
