@@ -13,13 +13,14 @@ from expander.model.instrument import Ensemble, Seat
 from expander.model.pitch import UNISON
 from expander.model.rules import Rules
 from expander.model.score import Document, Sketch
-from expander.pipeline import expand_score
 from expander.report import as_json, place
+from expander.revoice.account import account
+from expander.revoice.casting import Cast
 from expander.revoice.findkey import find_keys, told
 from expander.revoice.keys import interval_for, transposed
 from expander.revoice.lines import full_score
 from expander.revoice.revoice import Revoiced, revoice_score
-from expander.revoice.same import own_ensemble, own_rules
+from expander.revoice.same import given_to, own_ensemble
 from expander.revoice.short import FEWEST, MOST, Reduced, as_sketch, reduce_score
 from expander.rulefile import check_against, facts_of, load_rules
 from expander.sounding import to_sounding
@@ -81,11 +82,13 @@ def _same_players(document: Document, moved: Sketch, rules: Rules, wanted: Wante
             "neither a line-up nor a transposition is named, so nothing would change.",
             hint="Name a line-up with --ensemble, or a key or interval with --transpose.",
         )
-    ensemble = own_ensemble(full_score(document, moved))
-    strands, entries = own_rules(moved, ensemble)
-    whole = replace(rules, strands=strands, plan={"all": entries}, form={})
-    done = expand_score(moved, whole, ensemble)
-    return Revoiced(done.score, done.ledger, done.findings, done.ensemble, whole)
+    full = full_score(document, moved)
+    ensemble = own_ensemble(full)
+    owners = [i for i, part in enumerate(moved.parts) for _ in range(part.staves)]
+    written, told = given_to(moved, ensemble, owners, rules, "octave")
+    accounts = account(full, (), Cast(), written)
+    findings = (*accounts.findings, *told)
+    return Revoiced(written, accounts.ledger, findings, ensemble, rules)
 
 
 def keys_for(document: Document, voice: str) -> list[str]:

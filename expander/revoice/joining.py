@@ -12,14 +12,14 @@ from expander.revoice.casting import Cast, Casting, Given
 from expander.revoice.chairs import FORBIDDEN, Chair, joins_at
 from expander.revoice.roles import BASS, COUNTER, DRUMS, INNER, TUNE, Voice
 
-RESTS = 42.0
+RESTS = 46.0
 """What it costs a player to rest; a line that suits worse is not doubled."""
 
-LOADED = 6.0
+LOADED = 4.0
 SHARES = {TUNE: 3.0, BASS: 2.5, COUNTER: 1.5, INNER: 1.2}
 """How many players each role bears beside each other."""
 
-AWAY = 0.5
+AWAY = 1.0
 """More per semitone between the line and the middle of the player's register."""
 
 BELOW = 14.0

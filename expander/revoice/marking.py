@@ -42,14 +42,37 @@ def directions_for(
         _close(own, run, cells)
         before = score.said[part][run[0]]
         first = next((e.at for e in cells.get(run[0], ()) if e.notes), 0)
-        said = any(d.first("dynamics") for d in own[run[0]] if d.at <= first)
-        if before and before != level and not said:
-            own[run[0]].insert(0, dynamic(before, first))
-        level = before
+        if before and before != level:
+            level = _set_level(before, level, first, run[0], own, found)
         for bar in run:
             found[bar] = own[bar]
             level = next((n for d in reversed(own[bar]) if (n := level_after(d))), level)
     return {bar: tuple(marks) for bar, marks in found.items() if marks}
+
+
+def _set_level(
+    wanted: str,
+    level: str,
+    first: int,
+    bar: int,
+    own: Mapping[int, list[Direction]],
+    found: dict[int, list[Direction]],
+) -> str:
+    """Write the level at an entry; the level that holds for the player then.
+
+    Beside an accent it is not printed, but stands in the silent bar before, where it is known to
+    whoever restates it later.
+    """
+    here = [d for d in own[bar] if d.at <= first and d.first("dynamics")]
+    if not here:
+        own[bar].insert(0, dynamic(wanted, first))
+        return wanted
+    if any(level_after(d) for d in here):
+        return wanted
+    if bar and bar - 1 not in found:
+        found[bar - 1] = [dynamic(wanted, 0)]
+        return wanted
+    return level
 
 
 def _runs(lines: Sequence[Line], numbers: Mapping[int, int]) -> list[list[int]]:

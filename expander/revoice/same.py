@@ -7,10 +7,17 @@ from dataclasses import replace
 
 from expander.catalogue.grouping import family_brackets, like_brackets, top_staves
 from expander.catalogue.loader import instrument
-from expander.model.instrument import Ensemble, Instrument, Player, Stave
-from expander.model.rules import Entry, StrandRule
-from expander.model.score import Sketch
+from expander.fitting.fit import Fitter
+from expander.model.finding import Finding
+from expander.model.instrument import Ensemble, Instrument, Player, Range, Seat, Stave
+from expander.model.pitch import Written
+from expander.model.plan import Line, Strand, Task
+from expander.model.rules import Entry, Rules, StrandRule
+from expander.model.score import Document, Sketch, staves_of
+from expander.notate.build import build
+from expander.plan.strands import take
 from expander.revoice.lines import FullScore, Owner
+from expander.rulefile import techniques
 
 SEVERAL = 2
 
@@ -45,23 +52,53 @@ def _player(score: FullScore, owner: Owner) -> Player:
 
 
 def _instrument(score: FullScore, owner: Owner) -> Instrument:
-    if owner.instrument:
-        return owner.instrument
-    unknown = instrument("piano")
+    one = owner.instrument
+    if one and (one.pitched or one.family == "unpitched percussion"):
+        return one
+    known = instrument(one.id if one else "piano")
+    free = replace(known, professional=EVERYTHING, comfortable=EVERYTHING, widest=EVERYTHING)
+    if one:
+        return free
     count = score.sketch.parts[owner.part].staves
-    return replace(unknown, name=owner.name, short=owner.short, clefs=unknown.clefs[:count])
+    return replace(free, name=owner.name, short=owner.short, clefs=free.clefs[:count])
 
 
-def own_rules(
-    sketch: Sketch, ensemble: Ensemble
-) -> tuple[dict[str, StrandRule], tuple[Entry, ...]]:
-    """Every stave of the score to the player who had it."""
-    strands: dict[str, StrandRule] = {}
-    entries: list[Entry] = []
-    for player, part in zip(ensemble.players, sketch.parts, strict=True):
-        for staff in range(1, part.staves + 1):
-            number = len(strands) + 1
-            name = f"{player.name} {staff}" if part.staves > 1 else player.name
-            strands[name] = StrandRule(name, staff=number)
-            entries.append(Entry(name, (player.name,), fit="octave"))
-    return strands, tuple(entries)
+EVERYTHING = Range(Written.named("C-1"), Written.named("G9"))
+"""The compass of whoever has none: a singer whose voice is not told, a part not recognised."""
+
+
+def given_to(
+    sketch: Sketch, ensemble: Ensemble, owners: Sequence[int], rules: Rules, fit: str
+) -> tuple[Document, tuple[Finding, ...]]:
+    """Every stave to one player as it stands, layers and chords with it.
+
+    `owners` has the player of each stave down the sketch; `fit` is "octave", which moves phrases
+    into the range, or "keep". The findings tell what was moved.
+    """
+    fitter = Fitter(sketch)
+    lines: list[Line] = []
+    findings: list[Finding] = []
+    for address, owner in zip(staves_of(sketch), owners, strict=True):
+        player = ensemble.players[owner]
+        name = f"{player.name} {address.number}"
+        strand = take(sketch, StrandRule(name, staff=address.number))
+        entry = Entry(name, (player.name,), fit=fit)
+        seat = Seat(owner, player.instrument)
+        task = Task("all", entry, strand, (seat,), range(len(sketch.bars)))
+        rows = _rows(strand, seat, task)
+        moved, told = fitter.fit(rows, [player.label] * len(rows))
+        lines += moved
+        findings += told
+    built = build(sketch, lines, ensemble, rules, techniques())
+    return built.score, tuple(findings)
+
+
+def _rows(strand: Strand, seat: Seat, task: Task) -> list[Line]:
+    count = max((len(layers) for layers in strand.bars.values()), default=0)
+    rows = []
+    for number in range(count):
+        cells = {b: la[number] for b, la in strand.bars.items() if number < len(la)}
+        cells = {bar: events for bar, events in cells.items() if events}
+        if cells:
+            rows.append(Line(seat, task, cells, desk=number))
+    return rows

@@ -69,12 +69,15 @@ class Reduced:
     """A short score, and where every part's music went.
 
     In the ledger `placed` are notes that stand in it, `replaced` those doubled by one that does.
+    `owners` are the parts whose staves were kept as they stand, one for each staff; empty where
+    the staves are by role.
     """
 
     score: Document
     ledger: Ledger
     staves: tuple[str, ...]
     full: FullScore
+    owners: tuple[int, ...] = ()
 
 
 @dataclass(slots=True)
@@ -84,6 +87,7 @@ class _Staff:
     name: str
     short: str
     drums: bool = False
+    owner: int = -1
     rows: list[dict[int, Events]] = field(default_factory=list)
     sources: list[dict[int, tuple[int, ...]]] = field(default_factory=list)
     marks_of: dict[int, int] = field(default_factory=dict)
@@ -108,7 +112,8 @@ def reduce_score(document: Document, staves: int = 0, sketch: Sketch | None = No
     made = _as_it_stands(full) if FEWEST <= found <= wanted else _by_roles(full, wanted)
     made = [staff for staff in made if staff.rows]
     written = _engraved(full, made)
-    return Reduced(written, _ledger(full, written), tuple(s.name for s in made), full)
+    owners = tuple(staff.owner for staff in made) if all(s.owner >= 0 for s in made) else ()
+    return Reduced(written, _ledger(full, written), tuple(s.name for s in made), full, owners)
 
 
 # -- staves ----------------------------------------------------------------------------------------
@@ -121,7 +126,7 @@ def _as_it_stands(full: FullScore) -> list[_Staff]:
         key = (line.owner.part, line.staff)
         parts = full.sketch.parts[line.owner.part].staves
         name = line.owner.name + (f" {line.staff}" if parts > 1 else "")
-        staff = staves.setdefault(key, _Staff(name, line.owner.short, line.unpitched))
+        staff = staves.setdefault(key, _Staff(name, line.owner.short, line.unpitched, key[0]))
         row = len(staff.rows)
         for bar, cell in line.cells.items():
             staff.add(bar, _said(line, cell), row, (line.number,))

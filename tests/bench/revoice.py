@@ -35,12 +35,14 @@ from expander.model.pitch import Drum
 from expander.model.rules import Rules
 from expander.model.score import Document, Event, Score
 from expander.model.walk import events_of
-from expander.musicxml import read
+from expander.musicxml import read, read_bytes, to_bytes
 from expander.pipeline import expand_score
 from expander.revoice.chairs import Chair, chairs_of
 from expander.revoice.lines import PLAIN
 from expander.revoice.players import Stave, bare_system, rules_for, with_staves
 from expander.revoice.revoice import revoice_score
+from expander.revoice.same import given_to, own_ensemble
+from expander.revoice.short import reduce_score
 from expander.sounding import to_sounding
 from tests.musicxml.corpus import MUSIC21
 
@@ -287,6 +289,85 @@ def _nearest(height: int, desk: Chair) -> int:
     return shift
 
 
+# -- and back --------------------------------------------------------------------------------------
+
+
+@dataclass
+class Back:
+    """Notes by what became of them when a score was reduced and given back to its players."""
+
+    notes: int = 0
+    home: int = 0
+    elsewhere: int = 0
+    lost: int = 0
+    added: int = 0
+
+    def add(self, other: Back) -> None:
+        for name in vars(self):
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+
+
+Struck = Counter[tuple[int, Fraction, int]]
+
+
+def struck(score: Score) -> Struck:
+    """Every note by its part, beginning and height; tied heads count once, drums not."""
+    heard = to_sounding(score)
+    found: Struck = Counter()
+    for index, part in enumerate(heard.parts):
+        for bar, content in zip(heard.bars, part.bars, strict=True):
+            for event in (e for layer in content.layers for e in layer if not e.cue):
+                at = Fraction(bar.start + event.at, heard.grid)
+                for note in event.notes:
+                    if not note.tie_stop and not isinstance(note.pitch, Drum):
+                        found[index, at, int(note.pitch.semitone)] += 1
+    return found
+
+
+def there_and_back(document: Document) -> tuple[Back, str]:
+    """Reduce to a file, read it, and expand it for the line-up of the original.
+
+    Where the short score keeps the staves of the original they go back by name. A larger score
+    goes back without being told who had what: its lines find their players by kind and register.
+    """
+    reduced = reduce_score(document)
+    ensemble = own_ensemble(reduced.full)
+    if reduced.owners:
+        short = to_sounding(read_bytes(to_bytes(reduced.score), "short.musicxml"))
+        after, _ = given_to(short, ensemble, reduced.owners, Rules(), "keep")
+        way = "staves"
+    else:
+        after = revoice_score(document, ensemble).score
+        way = "roles"
+    before, now = struck(document), struck(after)
+    home = (before & now).total()
+    anywhere = _anywhere(before) & _anywhere(now)
+    lost = before.total() - anywhere.total()
+    elsewhere = anywhere.total() - home
+    extra = now.total() - anywhere.total()
+    return Back(before.total(), home, elsewhere, lost, extra), way
+
+
+def _anywhere(notes: Struck) -> Counter:
+    found: Counter = Counter()
+    for (_, at, height), count in notes.items():
+        found[at, height] += count
+    return found
+
+
+def print_back(documents: Sequence[tuple[Path, Document]]) -> None:
+    """The second table: reduced, and given back to the original's players."""
+    sums: dict[str, Back] = {}
+    for _, document in documents:
+        back, way = there_and_back(document)
+        sums.setdefault(way, Back()).add(back)
+    print("\n| short score by | notes | home % | with another player | lost | added |")
+    print("|" + " --- |" * 6)
+    for way, one in sorted(sums.items()):
+        home = 100 * one.home / one.notes
+        print(f"| {way} | {one.notes} | {home:.1f} | {one.elsewhere} | {one.lost} | {one.added} |")
+
+
 # -- the table -------------------------------------------------------------------------------------
 
 SHARES = ("top", "bottom", "kept", "whole", "together")
@@ -337,6 +418,7 @@ def main() -> None:
         if not chosen.no_baseline:
             print(row(name, "baseline", plain))
     print(f"\nerrors by check: {dict(seen)}")
+    print_back(documents)
 
 
 if __name__ == "__main__":
