@@ -16,6 +16,9 @@ from itertools import pairwise
 from expander.voicing.harmony import SLOTS, ChordTones, Tone
 from expander.voicing.limits import FREE, Limits
 
+STRAIN = 3
+"""Semitones at the top of a comfortable compass that tire when they last."""
+
 
 @dataclass(frozen=True, slots=True)
 class Terms:
@@ -120,6 +123,7 @@ def sound_faults(keys: Sequence[int], chord: ChordTones, terms: Terms) -> dict[s
         "too_low": len(terms.limits.too_low(keys, chord.root.pitch_class)),
         "wide": sum(gap > 12 for gap in gaps[:-1]),
         "outside": _outside(keys, terms),
+        "strained": sum(k > high - STRAIN for k, (_, high) in zip(keys, terms.reach, strict=False)),
     }
     return {fault: count for fault, count in found.items() if count}
 

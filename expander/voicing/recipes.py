@@ -141,12 +141,17 @@ def candidates(
     """Ways to voice a chord, cheapest first, at most `most` of them and never none.
 
     Without a lead the top note stays inside the compass of `terms`. Where the voicing cannot
-    be had under the lead (a fourth that the scale lacks), close position stands in for it.
+    be had under the lead (a fourth that the scale lacks), close position stands in for it. Where
+    the lead is so low that every layout is muddy, closer ones with fewer different notes are
+    added, the lowest of them for several voices.
     """
     terms = terms or Terms(limits=low_interval_limits())
     judged = replace(terms, scale=wanted.scale, seconds=wanted.seconds)
     layouts = _layouts(wanted, _ask(chord, wanted, voices, lead, terms))
     priced = [_priced(notes, chord, wanted, judged) for notes in layouts]
+    if lead is not None and all(_is_muddy(v, chord, judged) for v in priced):
+        ask = _ask(chord, wanted, voices, lead, terms)
+        priced += [_priced(notes, chord, wanted, judged) for notes in _thinner(ask)]
     if lead is None:
         priced = [_centred(v, terms) for v in priced]
     priced.sort(key=lambda v: (v.price, tuple(-k for k in v.keys)))
@@ -163,6 +168,18 @@ def _layouts(wanted: Recipe, ask: Ask) -> tuple[Layout, ...]:
         if found:
             return found
     return _layouts(wanted, replace(ask, low=ask.low - 12, high=ask.high + 12))
+
+
+def _is_muddy(found: Voicing, chord: ChordTones, terms: Terms) -> bool:
+    return bool(terms.limits.too_low(found.keys, chord.root.pitch_class))
+
+
+def _thinner(ask: Ask) -> Iterator[Layout]:
+    """Close positions of fewer and fewer notes, down to the lead alone, for all voices."""
+    for size in range(ask.voices - 1, 0, -1):
+        for notes in SHAPES["stack"](replace(ask, voices=size, drops=())):
+            if len(notes) == size:
+                yield (*notes, *(notes[-1],) * (ask.voices - size))
 
 
 def _ask(
@@ -208,7 +225,9 @@ def _shape_price(shape: str, keys: tuple[int, ...]) -> int:
         return max(0, keys[0] - keys[-1] - table["stack"]["span"]) // 2
     if shape == "spread":
         ideal = table["spread"]
-        return (gaps[-1] - ideal["bottom"]) ** 2 + sum((g - ideal["gap"]) ** 2 for g in gaps[:-1])
+        high = ideal["high"] * max(0, keys[-1] - ideal["highest"])
+        shape = (gaps[-1] - ideal["bottom"]) ** 2 + sum((g - ideal["gap"]) ** 2 for g in gaps[:-1])
+        return shape + high
     if shape == "fourths":
         mine = table["fourths"]
         thirds = sum(mine["third" if i else "top_third"] for i, g in enumerate(gaps) if g <= 4)

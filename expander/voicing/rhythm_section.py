@@ -26,6 +26,7 @@ SILENT = (("dynamics", "0"),)
 """Played back at no strength: what a slash sounds like is up to the player."""
 
 _KEPT = frozenset({"tuplet", "fermata"})
+_BREATHS = frozenset({"breath-mark", "caesura"})
 
 
 def slashes(name: str, sketch: Sketch, bars: range, kicks: Strand | None = None) -> Built:
@@ -63,9 +64,13 @@ def _kicks(kicks: Strand, index: int) -> Events:
     return tuple(_kick(event) for event in events)
 
 
+def _is_accent(mark: Mark) -> bool:
+    return mark.name in _KEPT or (mark.group == "articulations" and mark.name not in _BREATHS)
+
+
 def _kick(event: Event[Sounding]) -> Event[Sounding]:
     """One note of a kick, or its rest: rhythm, ties and accents without pitch and words."""
-    marks = tuple(m for m in event.marks if m.group == "articulations" or m.name in _KEPT)
+    marks = tuple(m for m in event.marks if _is_accent(m))
     plain = replace(
         event, cue=True, lyrics=(), beams=(), marks=marks, attributes=SILENT, carried=()
     )
