@@ -6,16 +6,12 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
+from expander.model.finding import CAUTION as CAUTION
+from expander.model.finding import SCHEMA as SCHEMA
 from expander.model.finding import Finding, Ledger, Severity
+from expander.model.finding import finding_data as finding_data
 from expander.model.pitch import Drum, Transposition, Written
 from expander.model.score import Document, Part
-
-SCHEMA = 1
-
-CAUTION = (
-    "Ranges and breaths are guides; the player has the last word, and nobody should be written "
-    "into strain or harmful loudness."
-)
 
 
 def as_json(ledger: Ledger, findings: Sequence[Finding], score: Document) -> str:
@@ -46,22 +42,6 @@ def _sketch(ledger: Ledger) -> dict[str, Any]:
             for note in ledger.unplaced
         ],
     }
-
-
-def finding_data(finding: Finding) -> dict[str, Any]:
-    """One finding as plain data; what it does not say is left out."""
-    data: dict[str, Any] = {
-        "check": finding.check,
-        "severity": finding.severity.value,
-        "part": finding.part,
-        "bar": finding.bar,
-        "beat": finding.beat,
-        "message": finding.message,
-        "pitch": finding.pitch,
-        "figure": finding.figure,
-        "source": finding.source,
-    }
-    return {key: value for key, value in data.items() if value not in ("", None)}
 
 
 def _part(part: Part[Written]) -> dict[str, Any]:

@@ -5,14 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from expander.model.finding import Finding, Severity
-
-SCHEMA = 1
-
-CAUTION = (
-    "Ranges, breaths and times are guides; the player has the last word. Nobody should be "
-    "written into strain or harmful loudness."
-)
+from expander.model.finding import CAUTION as CAUTION
+from expander.model.finding import SCHEMA, Finding, Severity, finding_data
 
 _WHOLE = "The whole score"
 _PLURALS = {Severity.ERROR: "errors", Severity.WARNING: "warnings", Severity.NOTE: "notes"}
@@ -48,19 +42,3 @@ def as_json(findings: Sequence[Finding]) -> dict[str, Any]:
         "caution": CAUTION,
         "findings": [finding_data(finding) for finding in findings],
     }
-
-
-def finding_data(finding: Finding) -> dict[str, Any]:
-    """One finding as plain data; what it does not say is left out."""
-    data: dict[str, Any] = {
-        "check": finding.check,
-        "severity": finding.severity.value,
-        "part": finding.part,
-        "bar": finding.bar,
-        "beat": finding.beat,
-        "message": finding.message,
-        "pitch": finding.pitch,
-        "figure": finding.figure,
-        "source": finding.source,
-    }
-    return {key: value for key, value in data.items() if value not in ("", None)}

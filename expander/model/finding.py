@@ -4,6 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
+
+SCHEMA = 1
+"""The version of the report's form."""
+
+CAUTION = (
+    "Ranges, breaths and times are guides; the player has the last word. Nobody should be "
+    "written into strain or harmful loudness."
+)
 
 
 class Severity(StrEnum):
@@ -56,3 +65,19 @@ class Ledger:
     placed: int
     replaced: int
     unplaced: tuple[LostNote, ...]
+
+
+def finding_data(finding: Finding) -> dict[str, Any]:
+    """One finding as plain data for the report; what it does not say is left out."""
+    data: dict[str, Any] = {
+        "check": finding.check,
+        "severity": finding.severity.value,
+        "part": finding.part,
+        "bar": finding.bar,
+        "beat": finding.beat,
+        "message": finding.message,
+        "pitch": finding.pitch,
+        "figure": finding.figure,
+        "source": finding.source,
+    }
+    return {key: value for key, value in data.items() if value not in ("", None)}
