@@ -2,7 +2,8 @@
 
 A place is a treble letter until here. MusicXML reads display-step and display-octave by the clef
 in force (W3C MusicXML 4.0, display-step-octave: "Positioning follows the current clef"), the
-percussion clef as treble.
+percussion clef as treble. Readers that take every place for a treble letter get a copy made for
+them.
 """
 
 from __future__ import annotations
@@ -11,7 +12,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from expander.model.pitch import Drum, Written
-from expander.model.score import Change, Clef, Event, Note
+from expander.model.score import Change, Clef, Document, Event, Note, Part, PartBar
+from expander.model.walk import events_of
 from expander.notate.clefs import middle_line
 
 TREBLE = Clef("G", 2)
@@ -39,16 +41,49 @@ def in_clefs(
         yield found
 
 
-class _Mover:
-    """Moves events to a clef; what is the same before stays the same object after."""
+def as_treble(score: Document) -> Document:
+    """A copy for readers that know no other places than the treble clef's.
 
-    def __init__(self) -> None:
+    Such is Verovio 6 with `unpitched`, as drawn. A clef that changes inside a bar counts from the
+    next bar on.
+    """
+    return replace(score, parts=tuple(_treble_part(part) for part in score.parts))
+
+
+def _treble_part(part: Part[Written]) -> Part[Written]:
+    if not any(isinstance(n.pitch, Drum) for e in events_of(part) for n in e.notes):
+        return part
+    movers = {staff: _Mover(-1) for staff in range(1, part.staves + 1)}
+    bars: list[PartBar[Written]] = []
+    for bar in part.bars:
+        _take_clefs(movers, [c for c in bar.changes if c.at == 0])
+        layers = [
+            movers[layer.staff].moved(events)
+            for layer, events in zip(part.layers, bar.layers, strict=True)
+        ]
+        bars.append(replace(bar, layers=tuple(layers)))
+        _take_clefs(movers, bar.changes)
+    return replace(part, bars=tuple(bars))
+
+
+def _take_clefs(movers: Mapping[int, _Mover], changes: Sequence[Change]) -> None:
+    for change in changes:
+        if isinstance(change.what, Clef):
+            for staff in [change.staff] if change.staff else movers:
+                movers[staff].clef = change.what
+
+
+class _Mover:
+    """Moves events to a clef, or with -1 from it; the same objects before are the same after."""
+
+    def __init__(self, way: int = 1) -> None:
         self.clef = TREBLE
+        self._way = way
         self._kept: dict[tuple[int, Clef], tuple[Event[Written], ...]] = {}
 
     def moved(self, events: tuple[Event[Written], ...]) -> tuple[Event[Written], ...]:
         """One voice of a bar in the clef in force."""
-        steps = _steps(self.clef)
+        steps = self._way * _steps(self.clef)
         if not steps or not any(isinstance(n.pitch, Drum) for e in events for n in e.notes):
             return events
         key = (id(events), self.clef)
