@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import json
+import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from expander import __version__
-from expander.errors import BadUsage, ExpanderError
+from expander.errors import BadUsage, ExpanderError, printable
 
 if TYPE_CHECKING:
     from expander.model.score import Document
@@ -113,7 +115,8 @@ def expand(
     from expander.pipeline import expand_file
     from expander.report import as_json
 
-    _not_the_input(output, [sketch, rules, report])
+    for made in (output, report):
+        _not_the_input(made, [sketch, rules, Path(ensemble), output if made is report else None])
     document = _read(sketch)
     with _told("expanding"):
         done = expand_file(document, rules, ensemble, pitch.value if pitch else "")
@@ -437,15 +440,16 @@ def _summarise(done: Expanded, output: Path) -> None:
 
 
 def _warn(text: str) -> None:
-    typer.echo(text, err=True)
+    typer.echo(printable(text), err=True)
 
 
-def _not_the_input(output: Path, inputs: list[Path | None]) -> None:
-    """Refuse to write over what is read."""
-    for given in inputs:
-        if given is not None and _same_file(given, output):
+def _not_the_input(output: Path | None, others: list[Path | None]) -> None:
+    """Refuse to write over what is read, or over another output."""
+    for other in others:
+        if output is not None and other is not None and _same_file(other, output):
             raise BadUsage(
-                f"the output {output} is also an input.", hint="Choose another name for it."
+                f"the output {output} is another file of this command too.",
+                hint="Choose another name for it.",
             )
 
 
@@ -471,8 +475,15 @@ def _told(doing: str) -> Iterator[None]:
         sys.stderr.flush()
 
 
+def _stopped(*_: object) -> None:
+    """Being asked to stop is the same as Ctrl-C: what was begun is cleared away."""
+    raise KeyboardInterrupt
+
+
 def main() -> None:
     """Run the program: errors a user can cause are one message and exit status 2."""
+    gc.disable()  # scores are trees of values without cycles; looking for any takes a fifth longer
+    signal.signal(signal.SIGTERM, _stopped)
     try:
         app()
     except ExpanderError as error:

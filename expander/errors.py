@@ -6,7 +6,21 @@ music that can be written but is doubtful becomes a `Finding` (see `model/findin
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+
+LONGEST_WORD = 300
+LONGEST_TEXT = 2_000
+MOST_MISTAKES = 25
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+_LONG_WORD = re.compile(rf"\S{{{LONGEST_WORD + 1},}}")
+
+
+def printable(text: str) -> str:
+    """Text from a file, fit for a terminal: nothing in it that steers one, no endless words."""
+    clean = _CONTROL.sub(lambda m: " " if m[0] in "\n\r\t" else f"\\x{ord(m[0]):02x}", text)
+    short = _LONG_WORD.sub(lambda m: f"{m[0][:100]}…", clean)
+    return short if len(short) <= LONGEST_TEXT else f"{short[:LONGEST_TEXT]}…"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +55,10 @@ class ExpanderError(Exception):
     def message(self) -> str:
         """Place, fault and hint in one line."""
         place = f"{self.at}: " if self.at else ""
-        hint = f" {self.hint}" if self.hint else ""
-        return f"{place}{self.fault}{hint}"
+        if not self.hint:
+            return place + printable(self.fault)
+        end = "" if self.fault.endswith((".", "?", "!")) else "."
+        return f"{place}{printable(self.fault)}{end} {printable(self.hint)}"
 
 
 class BadMusic(ExpanderError):
@@ -59,8 +75,10 @@ class BadRules(ExpanderError):
 
     @property
     def message(self) -> str:
-        """Every mistake on its own line."""
-        return "\n".join(m.message for m in self.mistakes)
+        """Every mistake on its own line; of very many, the first ones."""
+        told = [m.message for m in self.mistakes[:MOST_MISTAKES]]
+        more = len(self.mistakes) - len(told)
+        return "\n".join([*told, f"... and {more} more mistakes."] if more else told)
 
 
 class BadUsage(ExpanderError):

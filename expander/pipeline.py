@@ -9,7 +9,7 @@ from pathlib import Path
 from expander.catalogue.ensembles import load_ensemble, without_silent
 from expander.catalogue.seating import seats as seats_named
 from expander.checks import run as run_checks
-from expander.errors import BadRules, BadUsage
+from expander.errors import BadRules, BadUsage, Spot
 from expander.fitting.fit import Fitter
 from expander.ledger import Accounts, account
 from expander.model.finding import Finding, Ledger
@@ -71,7 +71,8 @@ def choose(
             hint="Name one with --ensemble, or with 'ensemble:' in the rule file.",
         )
     base = rules_file.parent if rules_file and not ensemble else None
-    found = load_ensemble(name, base)
+    at = Spot(str(rules_file)) if rules_file and not ensemble else None
+    found = load_ensemble(name, base, at)
     rules = replace(rules, ensemble=name, pitch=pitch or rules.pitch)
     return settled(rules, found, sketch), found
 

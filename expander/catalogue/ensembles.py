@@ -49,11 +49,21 @@ def load_ensemble(name_or_path: str, base: Path | None = None, at: Spot | None =
         return _load(_shipped(name_or_path, at), f"{name_or_path}.yaml")
     folder = base.parent if base and base.is_file() else base
     path = (folder or Path()) / name_or_path
-    if not path.is_file():
+    if not name_or_path.endswith(_SUFFIXES):
+        fault = f"'{name_or_path}' is no ensemble file: its name does not end in .yaml."
+        raise BadRules([ExpanderError(fault, at=at, hint="Name one that does.")])
+    if not _is_file(path):
         fault = f"there is no ensemble file '{name_or_path}'"
         hint = f"It was looked for at {path}. Shipped are: {', '.join(shipped_ensembles())}."
         raise BadRules([ExpanderError(f"{fault}.", at=at, hint=hint)])
     return _load(path, str(path))
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):  # a name that no disk can hold
+        return False
 
 
 def _is_path(text: str) -> bool:
