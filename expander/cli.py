@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from expander import __version__
+from expander.cli_players import add_to
 from expander.errors import BadUsage, ExpanderError, printable
 
 if TYPE_CHECKING:
@@ -290,45 +291,6 @@ def watch(
     Watch(wish, _warn, port).run()
 
 
-@app.command(epilog="Example: expander parts score.musicxml -o parts --pdf")
-def parts(
-    score: ScoreArgument,
-    output: Annotated[Path, typer.Option("-o", "--output", help="The folder for the parts.")],
-    pdf: Annotated[bool, typer.Option("--pdf", help="Also engrave each part as a PDF.")] = False,
-    desks: Annotated[
-        bool, typer.Option("--desks", help="Strings: one part for each desk, not each section.")
-    ] = False,
-    percussion_score: Annotated[
-        bool, typer.Option("--percussion-score", help="All percussion in one score.")
-    ] = False,
-    cues: Annotated[
-        bool, typer.Option("--cues/--no-cues", help="Cues before entries after long rests.")
-    ] = True,
-    report: Annotated[
-        Path | None, typer.Option(help="Also write the report to this JSON file.")
-    ] = None,
-) -> None:
-    """Write a part for each player, as they read it on the stand."""
-    from expander.musicxml import read
-    from expander.parts import Options
-    from expander.parts.command import write_parts
-    from expander.parts.report import failed, lines
-
-    if report:
-        _not_the_input(report, [score])
-    with _told("reading"):
-        document = read(score)
-    for oddity in document.warnings:
-        _warn(f"{score}:{oddity.line}: {oddity.message}" if oddity.line else oddity.message)
-    options = Options(desks=desks, cues=cues, percussion_score=percussion_score)
-    with _told("writing parts"):
-        made = write_parts(document, output, options, pdf=pdf, report=report)
-    for line in lines(made):
-        _warn(line)
-    if failed(made):
-        raise typer.Exit(SAID_BY_CHECKS)
-
-
 @app.command("reduce", epilog="Example: expander reduce symphony.musicxml -o sketch.musicxml")
 def reduce_(
     score: ScoreArgument,
@@ -478,6 +440,9 @@ def _told(doing: str) -> Iterator[None]:
 def _stopped(*_: object) -> None:
     """Being asked to stop is the same as Ctrl-C: what was begun is cleared away."""
     raise KeyboardInterrupt
+
+
+add_to(app)
 
 
 def main() -> None:
