@@ -21,6 +21,7 @@ from expander.revoice.chairs import (
     Chair,
     Moved,
     Reach,
+    homes_of,
     kinship,
     misfit,
     ranks,
@@ -47,6 +48,9 @@ DEEPER = 0.5
 
 OWN = -14.0
 """Less for the player whom a line suits best over the whole piece."""
+
+HOME = -40.0
+"""Less for the player who had it in the original."""
 
 GOES_ON = -10.0
 TIED = -900.0
@@ -92,6 +96,7 @@ class Casting:
         self.chairs = chairs
         self.all_sing = all(c.sings for c in chairs)
         self.ranks = ranks(score.owners)
+        self.homes = homes_of(score.owners, chairs)
         self._kin: dict[tuple[int, int], float] = {}
         self._reach: dict[tuple[int, int], Reach | None] = {}
         self._own: Mapping[int, int] = {}
@@ -175,12 +180,18 @@ class Casting:
             (
                 CARE[voice.role] * self.suit(n, voice.group.bar, chair, _moved(voice))
                 + OWN * (self._own.get(n) == chair.number)
+                + HOME * self.at_home(n, chair)
                 + self._going_on(n, voice, chair, held, had),
                 n,
             )
             for n in voice.group.members
         ]
         return min(options)
+
+    def at_home(self, number: int, chair: Chair) -> bool:
+        """True where the player had the line in the original."""
+        line = self.lines[number]
+        return self.homes.get(chair.number) == line.owner.part and line.depth == chair.desk
 
     def suit(self, number: int, bar: int, chair: Chair, moved: Moved = (MOVED, MOVED)) -> float:
         """How ill a line suits a chair in a bar, apart from what came before."""

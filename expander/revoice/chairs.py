@@ -189,5 +189,27 @@ def ranks(owners: Sequence[Owner]) -> dict[int, float]:
     return found
 
 
+def homes_of(owners: Sequence[Owner], chairs: Sequence[Chair]) -> dict[int, int]:
+    """Chairs whose player had a part in the original, with that part.
+
+    Where as many players of an instrument are there as had parts, each has their own again.
+    """
+    parts: dict[str, list[int]] = {}
+    for owner in owners:
+        parts.setdefault(_id(owner), []).append(owner.part)
+    players: dict[str, list[int]] = {}
+    for chair in chairs:
+        row = players.setdefault(chair.instrument.id, [])
+        if chair.player not in row:
+            row.append(chair.player)
+    homes = {
+        player: part
+        for name, row in players.items()
+        if len(parts.get(name, ())) == len(row)
+        for player, part in zip(row, parts[name], strict=True)
+    }
+    return {c.number: homes[c.player] for c in chairs if c.player in homes}
+
+
 def _id(owner: Owner) -> str:
     return owner.instrument.id if owner.instrument else ""

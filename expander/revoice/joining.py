@@ -36,7 +36,8 @@ KEYS = 3
 
 def joined(casting: Casting, cast: Cast, voices: Sequence[Sequence[Voice]]) -> Cast:
     """The distribution with those who double."""
-    free = [c for c in casting.chairs if _may_double(c)]
+    homes = casting.homes
+    free = [c for c in casting.chairs if c.number in homes or _may_double(c)]
     free.sort(key=lambda c: (joins_at(c.instrument), c.number))
     before: dict[int, Given] = {}
     for bar, here in enumerate(voices):
@@ -46,13 +47,26 @@ def joined(casting: Casting, cast: Cast, voices: Sequence[Sequence[Voice]]) -> C
             if (chair.number, bar) in cast.given:
                 continue
             taken = {g.voice.group.lead for n, g in now.items() if _same(casting, n, chair)}
-            given = _choice(casting, chair, here, before.get(chair.number), loads, taken)
-            if given is None:
+            if chair.number in homes:
+                given = _own_line(casting, homes[chair.number], here, chair.desk)
+            else:
+                given = _choice(casting, chair, here, before.get(chair.number), loads, taken)
+            if given is None or given.voice.group.lead not in loads:
                 continue
             now[chair.number] = cast.given[chair.number, bar] = given
             loads[given.voice.group.lead] = loads.get(given.voice.group.lead, 0) + 1
         before = now
     return cast
+
+
+def _own_line(casting: Casting, part: int, here: Sequence[Voice], desk: int) -> Given | None:
+    """What the player had in the original, where it is played at all; a further desk has none."""
+    for voice in here:
+        for number in voice.group.everybody:
+            line = casting.lines[number]
+            if line.owner.part == part and line.depth == desk and not line.unpitched:
+                return Given(number, voice, doubling=True)
+    return None
 
 
 def _may_double(chair: Chair) -> bool:

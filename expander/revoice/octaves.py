@@ -20,6 +20,7 @@ SHIFTS = (0, -1, 1, -2, 2, -3, 3)
 OUT = 50.0  # per note beyond the professional range
 STRAINED = 0.7  # per note and semitone beyond the comfortable register
 MOVED = 2.5  # per bar and octave
+MOVED_AT_HOME = 150.0  # the same for a player who had the line in the original
 CROSSED = 14.0  # per moment at which an outer line is no longer outermost
 MUDDY = 1.5  # per moment with an interval below its limit
 LEAP = 14.0  # a change of octave in the middle of a phrase
@@ -79,11 +80,13 @@ class Octaves:
         moments: Sequence[Moments],
         limits: Mapping[int, int],
         quarter: int,
+        homes: Mapping[int, int],
     ) -> None:
         self._lines = lines
         self._moments = moments
         self._limits = limits
         self._quarter = quarter
+        self._homes = homes
         self._edges = [[Edge() for _ in m.ticks] for m in moments]
 
     def placed(self, cast: Cast, chairs: Sequence[Chair]) -> dict[tuple[int, int], int]:
@@ -201,7 +204,7 @@ class Octaves:
     def _price(self, chair: Chair, given: Given, shift: int) -> float:
         bar = given.voice.group.bar
         moments, edges = self._moments[bar], self._edges[bar]
-        total = MOVED * abs(shift)
+        total = (MOVED_AT_HOME if self._at_home(chair, given) else MOVED) * abs(shift)
         for height in heights(self._lines[given.line].cells[bar]):
             moved = height + 12 * shift
             total += OUT * (moved < chair.low or moved > chair.high)
@@ -213,6 +216,9 @@ class Octaves:
                 total += CROSSED * edge.crossed(moved, moments.tops[index], moments.bottoms[index])
                 total += MUDDY * self._muddy(moved, min(edge.bottom, edge.above_bottom))
         return total
+
+    def _at_home(self, chair: Chair, given: Given) -> bool:
+        return self._homes.get(chair.number) == self._lines[given.line].owner.part
 
     def _muddy(self, one: int, other: int) -> bool:
         low, high = min(one, other), max(one, other)

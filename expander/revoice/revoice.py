@@ -107,7 +107,7 @@ def arrange(score: FullScore, ensemble: Ensemble) -> Arranged:
     casting = Casting(score, lines, moments, chairs)
     cast = joined(casting, casting.cast(voices), voices)
     limits = dict(low_interval_limits().lowest)
-    octaves = Octaves(lines, moments, limits, score.sketch.grid).placed(cast, chairs)
+    octaves = Octaves(lines, moments, limits, score.sketch.grid, casting.homes).placed(cast, chairs)
     return Arranged(lines, voices, cast, tuple(seated(cast, octaves, lines, chairs)))
 
 
