@@ -89,10 +89,14 @@ def _watch(parent: int) -> None:
 
 
 class Cluster:
-    """The workers of a Dask scheduler that runs already; it gives lost jobs to other workers."""
+    """The workers of a Dask scheduler that runs already; it gives lost jobs to other workers.
 
-    def __init__(self, address: str) -> None:
+    `patience` is how many seconds the scheduler has to answer.
+    """
+
+    def __init__(self, address: str, patience: float = 10.0) -> None:
         self.address = address
+        self.patience = patience
 
     def results(self, jobs: Jobs) -> Iterator[tuple[int, Made]]:
         """Each job's result as it comes."""
@@ -115,7 +119,7 @@ class Cluster:
                 hint="Install it with: pip install 'expander[cluster]'",
             ) from error
         try:
-            return distributed.Client(self.address, timeout=10, set_as_default=False)
+            return distributed.Client(self.address, timeout=self.patience, set_as_default=False)
         except (OSError, ValueError, TimeoutError) as error:
             raise BadUsage(
                 f"no scheduler answers at '{self.address}' ({error}).",

@@ -1,0 +1,1 @@
+"""Tests of batches: orders, jobs files, what is done and what stands, stops and lost workers."""
