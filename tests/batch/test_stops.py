@@ -119,7 +119,7 @@ def start(*words: str) -> subprocess.Popen:
 
 
 @pytest.fixture
-def cluster():
+def cluster(tmp_path):
     """A scheduler and two workers, each a process of its own; the workers' processes too."""
     pytest.importorskip("distributed")
     port = free_port()
