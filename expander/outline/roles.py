@@ -62,13 +62,11 @@ def _figures() -> dict[str, Any]:
 
 
 def role_by_name(name: str) -> Role | None:
-    """What a strand's name says, None where it says nothing known."""
+    """What a strand's name says, None where it says nothing known or several things."""
     known = _figures()["names"]
-    for word in re.findall(r"[^\W\d_]+", name.lower()):
-        for role in Role:
-            if word in known[role.value]:
-                return role
-    return None
+    words = set(re.findall(r"[^\W\d_]+", name.lower()))
+    said = [role for role in Role if words & set(known[role.value])]
+    return said[0] if len(said) == 1 else None
 
 
 def role_by_rule(rule: StrandRule) -> Role | None:

@@ -123,7 +123,8 @@ def _inside(voices: Sequence[Voice], bars: range) -> list[Chord]:
 
 
 def _heard(chords: Sequence[Chord], sung: bool) -> Heard:
-    notes = [(c.start, c.end, tuple(h.height for h in c.heads)) for c in chords if c.struck]
+    struck = [c for c in chords if c.struck] or chords  # only held notes: they count as well
+    notes = [(c.start, c.end, tuple(h.height for h in c.heads)) for c in struck]
     words = sung and any(lyric.text.strip() for c in chords for lyric in c.event.lyrics)
     return Heard(tuple(sorted(notes)), words, tuple(_bars(chords)))
 

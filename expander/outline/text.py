@@ -19,6 +19,7 @@ from expander.outline.values import (
 
 WIDTH = 100
 BARS_A_LINE = 60
+MOST_CHANGES = 6
 
 LETTERS = {Role.TUNE: "T", Role.COUNTER: "c", Role.BASS: "b", Role.FIGURE: "f", Role.PAD: "="}
 SILENT = "·"
@@ -52,11 +53,15 @@ def length_line(outline: Outline) -> str:
 
 
 def happenings(outline: Outline, told: Sequence[Happening]) -> str:
-    """Keys, metres or tempi in one line: the first bare, later ones with their bar."""
+    """Keys, metres or tempi in one line: the first bare, later ones with their bar.
+
+    Where there are more than `MOST_CHANGES`, the others are counted.
+    """
     parts: list[str] = []
-    for place, one in enumerate(told):
+    for place, one in enumerate(told[:MOST_CHANGES]):
         parts.append(f"{one.text} from bar {outline.labels[one.bar]}" if place else one.text)
-    return ", ".join(parts)
+    more = len(told) - MOST_CHANGES
+    return ", ".join([*parts, f"and {more} more changes"] if more > 0 else parts)
 
 
 def facts(outline: Outline, section: Section) -> str:

@@ -22,7 +22,7 @@ def with_sketch(score: Document, sketch: Document) -> Document:
     low, high = scaled(score, grid // score.grid), scaled(sketch, grid // sketch.grid)
     count = len(high.parts)
     moved = tuple(replace(b, first=b.first + count, last=b.last + count) for b in low.brackets)
-    own = Bracket(0, count - 1, "square", False, NAME)
+    own = Bracket(0, count - 1, "square", barlines=False)
     parts = (*(_named(part, i) for i, part in enumerate(high.parts)), *low.parts)
     return replace(low, parts=parts, brackets=(own, *moved))
 

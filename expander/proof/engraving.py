@@ -27,8 +27,8 @@ SEED = 1
 
 WIDTH = 2970
 STAFF_ROOM = 215
-LEAST_HEIGHT = 2100
-"""Page size in tenths of a millimetre: A3 wide, and room for every staff of a system."""
+LEAST_HEIGHT = 4200
+"""Page size in tenths of a millimetre: A3, or higher where a system of all staves needs it."""
 
 _OPTIONS: dict[str, Any] = {
     "adjustPageHeight": True,

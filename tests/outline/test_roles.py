@@ -26,6 +26,7 @@ SAMPLES = Path(__file__).parents[2] / "samples"
         ("drum_pulse", Role.FIGURE),
         ("inner", Role.PAD),
         ("violet", None),
+        ("chords and bass", None),
     ],
 )
 def test_a_strand_s_name_says_its_role(name: str, role: Role | None) -> None:

@@ -9,7 +9,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
 
+from expander.model.score import Document
 from expander.musicxml import read
 from expander.pipeline import expand_file
 from expander.proof.engraving import (
@@ -22,6 +24,7 @@ from expander.proof.engraving import (
 )
 from tests.mini import document
 from tests.proof.pieces import BARS, band, band_proof
+from tests.strategies import documents
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 
@@ -93,3 +96,13 @@ def test_no_letters_of_the_engraver_s_own_font_are_left_in_text() -> None:
     text = "".join(pages_of(score))
     assert 'font-family="Leipzig"' not in text
     assert "♭" in text and "♯" in text and "♩" in text
+
+
+@settings(max_examples=12)
+@given(documents())
+def test_whatever_a_score_holds_its_heads_are_on_the_pages(score: Document) -> None:
+    """Cue notes and notes without a printed head apart, nothing is lost on the way to the page."""
+    pages = tuple(pages_of(score))
+    drawn = "".join(pages)
+    missing = [name for name in head_names(score) if f'id="{name}"' not in drawn]
+    assert missing == []

@@ -9,6 +9,10 @@
   const state = { bar: 0, staff: "", zoom: 1, here: -1 };
   const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
 
+  new ResizeObserver(() => document.documentElement.style.setProperty(
+    "--head", `${one("header").offsetHeight}px`,
+  )).observe(one("header"));
+
   // Pages -----------------------------------------------------------------------------------
 
   const unpack = async (id) => {
@@ -312,6 +316,11 @@
     one("#sounding").textContent = "";
   };
   one("#play").onclick = () => (player.timer ? stop() : play());
+  one("#who").onkeydown = (event) => {
+    if (event.key !== "Escape") return;
+    one("#who").open = false;
+    one("#who summary").focus();
+  };
   one("#all-play").onclick = () => tick("voice", true);
   one("#none-play").onclick = () => tick("voice", false);
 
