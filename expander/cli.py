@@ -74,6 +74,13 @@ EnsembleOption = Annotated[
     str, typer.Option("-e", "--ensemble", help="A shipped line-up, or an ensemble file.")
 ]
 RulesOption = Annotated[Path | None, typer.Option("-r", "--rules", help="The rule file.")]
+OnlyOption = Annotated[
+    list[str] | None, typer.Option(help="Run this check only (may be repeated).")
+]
+SkipOption = Annotated[
+    list[str] | None, typer.Option(help="Leave this check out (may be repeated).")
+]
+LevelOption = Annotated[Level, typer.Option(help="Who will play: chooses the ranges.")]
 OutOption = Annotated[Path, typer.Option("-o", "--output", help="The file to write.")]
 
 
@@ -116,8 +123,9 @@ def expand(
     from expander.pipeline import expand_file
     from expander.report import as_json
 
+    line_up = Path(ensemble) if ensemble else None
     for made in (output, report):
-        _not_the_input(made, [sketch, rules, Path(ensemble), output if made is report else None])
+        _not_the_input(made, [sketch, rules, line_up, output if made is report else None])
     document = _read(sketch)
     with _told("expanding"):
         done = expand_file(document, rules, ensemble, pitch.value if pitch else "")
@@ -154,15 +162,9 @@ def check(
     score: ScoreArgument,
     ensemble: EnsembleOption = "",
     format: Annotated[Format, typer.Option(help="Text, or JSON alone.")] = Format.TEXT,  # noqa: A002
-    only: Annotated[
-        list[str] | None, typer.Option(help="Run this check only (may be repeated).")
-    ] = None,
-    skip: Annotated[
-        list[str] | None, typer.Option(help="Leave this check out (may be repeated).")
-    ] = None,
-    level: Annotated[Level, typer.Option(help="Who will play: chooses the ranges.")] = (
-        Level.PROFESSIONAL
-    ),
+    only: OnlyOption = None,
+    skip: SkipOption = None,
+    level: LevelOption = Level.PROFESSIONAL,
     mark: Annotated[
         Path | None, typer.Option(help="Also write the score with what was found coloured.")
     ] = None,
@@ -234,15 +236,9 @@ def proof(
     sketch: Annotated[
         Path | None, typer.Option(help="Show this short score above the score.")
     ] = None,
-    only: Annotated[
-        list[str] | None, typer.Option(help="Run this check only (may be repeated).")
-    ] = None,
-    skip: Annotated[
-        list[str] | None, typer.Option(help="Leave this check out (may be repeated).")
-    ] = None,
-    level: Annotated[Level, typer.Option(help="Who will play: chooses the ranges.")] = (
-        Level.PROFESSIONAL
-    ),
+    only: OnlyOption = None,
+    skip: SkipOption = None,
+    level: LevelOption = Level.PROFESSIONAL,
 ) -> None:
     """Engrave a score or part with what the checks find at its notes, to see and to hear."""
     from expander.catalogue.ensembles import load_ensemble
@@ -418,7 +414,7 @@ def _not_the_input(output: Path | None, others: list[Path | None]) -> None:
 def _same_file(one: Path, other: Path) -> bool:
     try:
         return one.resolve() == other.resolve() or one.samefile(other)
-    except OSError:
+    except (OSError, RuntimeError, ValueError):  # links in a circle, names no disk can hold
         return False
 
 
@@ -437,12 +433,12 @@ def _told(doing: str) -> Iterator[None]:
         sys.stderr.flush()
 
 
+add_to(app)
+
+
 def _stopped(*_: object) -> None:
     """Being asked to stop is the same as Ctrl-C: what was begun is cleared away."""
     raise KeyboardInterrupt
-
-
-add_to(app)
 
 
 def main() -> None:
