@@ -218,8 +218,7 @@ def outline(
         _not_the_input(output, [sketch, rules])
     document = _read(sketch)
     with _told("expanding"):
-        planned = rules is not None or bool(ensemble)
-        done = expand_file(document, rules, ensemble) if planned else None
+        done = expand_file(document, rules, ensemble) if rules or ensemble else None
         told = outline_of_plan(document, done) if done else outline_of_score(document)
     if output is None:
         typer.echo(rendered(told, ending, lyrics=lyrics).decode(), nl=False)
@@ -262,7 +261,7 @@ def proof(
 
 
 @app.command(
-    epilog="Example: expander watch song.musicxml -r song.yaml -o score.musicxml --proof p.html"
+    epilog="Example: expander watch song.musicxml -r s.yaml -o full.musicxml --proof p.html"
 )
 def watch(
     sketch: SketchArgument,
@@ -280,11 +279,9 @@ def watch(
     """Make the score again whenever the short score or the rules are saved; Ctrl-C stops."""
     from expander.watch import Watch, Wish
 
-    for made in (output, proof):
-        if made:
-            _not_the_input(made, [sketch, rules])
-    wish = Wish(sketch, output, rules, ensemble, proof, above)
-    Watch(wish, _warn, port).run()
+    for made in filter(None, (output, proof)):
+        _not_the_input(made, [sketch, rules])
+    Watch(Wish(sketch, output, rules, ensemble, proof, above), _warn, port).run()
 
 
 @app.command("reduce", epilog="Example: expander reduce symphony.musicxml -o sketch.musicxml")
