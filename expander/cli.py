@@ -260,9 +260,7 @@ def proof(
         _warn(f"{output}: {remark}")
 
 
-@app.command(
-    epilog="Example: expander watch song.musicxml -r s.yaml -o full.musicxml --proof p.html"
-)
+@app.command(epilog="Example: expander watch song.musicxml -r s.yaml -o full.mxl --proof p.html")
 def watch(
     sketch: SketchArgument,
     output: OutOption,
