@@ -168,7 +168,7 @@ def with_channels(parts: Sequence[Part[Written]]) -> list[Part[Written]]:
                 continue
             port, place = divmod(taken, CHANNELS - 1)
             channel = place + 1 if place + 1 < DRUM_CHANNEL else place + 2
-            sounds.append(replace(sound, channel=channel, carried=_port(port)))
+            sounds.append(replace(sound, channel=channel, carried=(*sound.carried, *_port(port))))
             taken += 1
         done.append(replace(part, sounds=tuple(sounds)))
     return done

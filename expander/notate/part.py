@@ -18,6 +18,7 @@ from expander.model.score import (
     Harmony,
     Key,
     LayerId,
+    Mark,
     Part,
     PartBar,
     Sound,
@@ -100,7 +101,7 @@ def make_part(
     player = ensemble.players[stave.players[0]]
     lanes = [_mended(lane, shop) for lane in lanes_of(stave, lines, ensemble)]
     used = _instruments(player.instruments, lanes)
-    sounds = _sounds(name, used)
+    sounds = _sounds(name, used, player.size)
     followed = _colours(lanes, player.instrument, shop, sounds, used)
     in_hand = _in_hand(player.instrument, followed)
     count = max(i.staves for i in used)
@@ -143,8 +144,12 @@ def _instruments(own: tuple[Instrument, ...], lanes: Sequence[Lane]) -> tuple[In
     return tuple(i for place, i in enumerate(own) if place == 0 or i.id in played)
 
 
-def _sounds(part: str, used: Sequence[Instrument]) -> tuple[Sound, ...]:
-    """The playback sounds of a part: one for each instrument, or for each drum."""
+def _sounds(part: str, used: Sequence[Instrument], size: int) -> tuple[Sound, ...]:
+    """The playback sounds of a part: one for each instrument, or for each drum.
+
+    A section of so many players says its size.
+    """
+    section = (Mark("score-instrument", "ensemble", (), str(size)),) if size > 1 else ()
     found: list[Sound] = []
     for instrument in used:
         if instrument.drum_keys and not instrument.pitched:
@@ -155,7 +160,7 @@ def _sounds(part: str, used: Sequence[Instrument]) -> tuple[Sound, ...]:
         else:
             found.append(
                 Sound(f"{part}-I{len(found) + 1}", instrument.name, instrument.sound,
-                      instrument.program)
+                      instrument.program, carried=section)
             )  # fmt: skip
     return tuple(found)
 
@@ -245,9 +250,7 @@ def _labels(
     return found
 
 
-def _said_of(
-    sharing: Sharing, numbers: Sequence[str], before: tuple[str, ...]
-) -> tuple[str, ...]:
+def _said_of(sharing: Sharing, numbers: Sequence[str], before: tuple[str, ...]) -> tuple[str, ...]:
     """The label of a stave of winds, or one for each voice."""
     return voice_labels(sharing, numbers) or (wind_label(sharing, numbers, before[0]),)
 

@@ -33,7 +33,7 @@ SYMBOL_LETTER = 2.1
 STAFF = 7.0
 AROUND = 15.0
 """Millimetres of a staff and of what stands around it between systems."""
-NEXT_STAFF = 12.0
+NEXT_STAFF = 9.0
 VERSE = 4.0
 CUED_WORDS = 1.5
 SYMBOLS = 3.0
