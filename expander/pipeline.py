@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from expander.catalogue.ensembles import load_ensemble, without_silent
+from expander.catalogue.limits import register_strength
 from expander.catalogue.seating import seats as seats_named
 from expander.checks import run as run_checks
 from expander.errors import BadRules, BadUsage, Spot
@@ -124,7 +125,7 @@ def expand_score(sketch: Sketch, rules: Rules, ensemble: Ensemble) -> Expanded:
     built = build(sketch, lines, used, rules, techniques(), keyless)
     books = Accounts(sketch, strands, dropped, built.unplayable)
     ledger, told = account(books, built.score)
-    findings = (*remarks, *plan.findings, *moved, *told, *run_checks(built.score))
+    findings = (*remarks, *plan.findings, *moved, *told, *run_checks(built.score, ensemble=used))
     return Expanded(built.score, ledger, findings, used, rules, tuple(lines))
 
 
@@ -224,7 +225,7 @@ def _lines(
 ) -> tuple[list[Line], list[tuple[int, str]], list[Finding]]:
     """Voice and fit each task in turn."""
     starts = [bar.start for bar in sketch.bars]
-    fitter = Fitter(sketch)
+    fitter = Fitter(sketch, register_strength)
     lines: list[Line] = []
     dropped: list[tuple[int, str]] = []
     findings: list[Finding] = []

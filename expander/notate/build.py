@@ -108,7 +108,7 @@ def _own_staves_for_doublers(ensemble: Ensemble, lines: Sequence[Line]) -> Ensem
         ensemble,
         staves=tuple(staves),
         brackets=(*brackets, *(b for b in inner if b not in brackets)),
-        top_staves=tuple(places[index][0] for index in ensemble.top_staves),
+        top_staves=tuple(places[i][0] for i in ensemble.top_staves if i < len(places)),
     )
 
 

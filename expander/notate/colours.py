@@ -34,57 +34,81 @@ def words(text: str, at: int, sound: Mark | None = None) -> Direction:
     return Direction(at, (mark,), placement="above", sound=sound)
 
 
+@dataclass(slots=True)
+class _Hand:
+    """What a lane was last told: instrument, technique and mute, and where it last sounded."""
+
+    instrument: Instrument
+    technique: Technique | None = None
+    mute: Technique | None = None
+    ended: tuple[int, int] | None = None
+
+    def told(self) -> tuple[str, str, str]:
+        """The state as ids, for comparing."""
+        colour = (each.id if each else "" for each in (self.technique, self.mute))
+        return (self.instrument.id, *colour)  # type: ignore[return-value]
+
+    def like(self, other: _Hand) -> None:
+        """Take over what another lane of the same player was told."""
+        self.instrument, self.technique, self.mute = other.instrument, other.technique, other.mute
+        self.ended = other.ended
+
+
 def colours(
-    lane: Lane,
+    lanes: Sequence[Lane],
     first: Instrument,
     bars: Sequence[Bar],
     techniques: Mapping[str, Technique],
     sound_ids: Mapping[str, str],
-) -> Colours:
-    """Follow a lane through techniques, mutes and instruments.
+) -> list[Colours]:
+    """Follow the lanes of one player through techniques, mutes and instruments.
 
     `first` is the instrument in hand at the start; `sound_ids` maps instrument ids to the ids of
-    the part's playback sounds, for MusicXML's instrument-change.
+    the part's playback sounds, for MusicXML's instrument-change. What one lane is told holds for
+    the player's others too, unless they play at once in different colours.
     """
-    found = Colours()
-    state: dict[str, Technique | None] = {"technique": None, "mute": None}
-    in_hand = first
-    ended: tuple[int, int] | None = None
-    for bar in sorted(lane.pieces):
-        for piece in lane.pieces[bar]:
-            at = first_note(piece.events)
-            if at > bars[bar].length:
-                continue
-            if piece.instrument.id != in_hand.id:
-                _change(found, piece.instrument, (bar, at), ended, bars, sound_ids)
-                in_hand = piece.instrument
-                found.instruments[bar] = in_hand
-                state = {"technique": None, "mute": None}
-            _colour(found, piece, bar, at, state, techniques)
-            ended = (bar, max(e.end for e in piece.events if e.notes))
+    found = [Colours() for _ in lanes]
+    hands = [_Hand(first) for _ in lanes]
+    for bar in sorted({bar for lane in lanes for bar in lane.pieces}):
+        playing = []
+        for lane, hand, said in zip(lanes, hands, found, strict=True):
+            for piece in lane.pieces.get(bar, ()):
+                at = first_note(piece.events)
+                if at <= bars[bar].length:
+                    _follow(said, hand, piece, (bar, at), bars, techniques, sound_ids)
+                    playing.append(hand)
+        if len({hand.told() for hand in playing}) == 1:
+            for hand in hands:
+                hand.like(playing[0])
     return found
 
 
-def _colour(
+def _follow(
     found: Colours,
+    hand: _Hand,
     piece: Piece,
-    bar: int,
-    at: int,
-    state: dict[str, Technique | None],
+    entry: tuple[int, int],
+    bars: Sequence[Bar],
     techniques: Mapping[str, Technique],
+    sound_ids: Mapping[str, str],
 ) -> None:
-    wanted = {
-        "technique": techniques.get(piece.task.entry.technique),
-        "mute": techniques.get(piece.task.entry.mute),
-    }
-    for kind, new in wanted.items():
-        new = new if new and _suits(new, piece.instrument) else None
-        old = state[kind]
-        if new is old:
-            continue
-        for text, sound in _said(old, new):
-            found.say(bar, words(text, at, sound))
-        state[kind] = new
+    bar, at = entry
+    if piece.instrument.id != hand.instrument.id:
+        _change(found, piece.instrument, entry, hand.ended, bars, sound_ids)
+        found.instruments[bar] = piece.instrument
+        hand.instrument, hand.technique, hand.mute = piece.instrument, None, None
+    technique = _suited(techniques.get(piece.task.entry.technique), piece.instrument)
+    mute = _suited(techniques.get(piece.task.entry.mute), piece.instrument)
+    for old, new in ((hand.technique, technique), (hand.mute, mute)):
+        if new is not old:
+            for text, sound in _said(old, new):
+                found.say(bar, words(text, at, sound))
+    hand.technique, hand.mute = technique, mute
+    hand.ended = (bar, max(e.end for e in piece.events if e.notes))
+
+
+def _suited(technique: Technique | None, instrument: Instrument) -> Technique | None:
+    return technique if technique and _suits(technique, instrument) else None
 
 
 def _suits(technique: Technique, instrument: Instrument) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from expander.model.changed import changed
 from expander.model.instrument import Ensemble, Instrument, Stave
@@ -190,7 +191,11 @@ def _colours(
 ) -> list[Colours]:
     ids = {i.id: pairs[0][1] for i in used for pairs in [_note_sounds(used, sounds).get(i.id, ())]
            if pairs}  # fmt: skip
-    return [colours(lane, first, shop.system.bars, shop.techniques, ids) for lane in lanes]
+    return [
+        each
+        for _, mine in groupby(lanes, key=lambda lane: lane.player)
+        for each in colours([*mine], first, shop.system.bars, shop.techniques, ids)
+    ]
 
 
 def _in_hand(first: Instrument, followed: Sequence[Colours]) -> dict[int, Instrument]:
