@@ -50,6 +50,13 @@ def _is_device(path: Path) -> bool:
         return False
 
 
+def _is_folder(target: Path) -> bool:
+    try:
+        return target.is_dir() or not target.name
+    except OSError as error:
+        raise _cannot(target, error) from error
+
+
 def _poured(path: Path, data: bytes) -> None:
     try:
         with path.open("wb") as stream:
@@ -60,7 +67,7 @@ def _poured(path: Path, data: bytes) -> None:
 
 def _written_beside(path: Path, data: bytes) -> Path:
     target = _target(path)
-    if target.is_dir() or not target.name:
+    if _is_folder(target):
         raise CannotWrite(
             "this is a folder; a file name was expected; nothing was changed.",
             at=Spot(str(path)),

@@ -118,6 +118,10 @@ class AttributesReader:
         semitones = round(chromatic or 0)
         diatonic = exact(el.findtext("diatonic"))
         steps = diatonic_for(semitones) if diatonic is None else round(diatonic)
+        if abs(semitones - _plain_semitones(steps)) > FURTHEST:
+            self._say(f"a transposition of {steps} steps and {semitones} semitones is none; "
+                      "the semitones were taken", el)  # fmt: skip
+            steps = diatonic_for(semitones)
         return Transposition(steps, semitones, _whole(el, "octave-change"), _double(el))
 
     def _say(self, message: str, el: Element) -> None:
@@ -130,7 +134,15 @@ _READERS: dict[str, Callable[[AttributesReader, Element], What | None]] = {
     "clef": AttributesReader._clef,
     "transpose": AttributesReader._transpose,
 }
+FURTHEST = 3
+"""Semitones by which an interval may differ from its letters' plain one."""
 _BESIDES = {"cancel": 1, "key-octave": 2, "interchangeable": 3}
+
+
+def _plain_semitones(steps: int) -> int:
+    """Semitones of so many letter steps up from C."""
+    octaves, step = divmod(steps, 7)
+    return 12 * octaves + SEMITONES[step]
 
 
 def diatonic_for(semitones: int) -> int:

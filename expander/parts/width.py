@@ -46,7 +46,7 @@ def bar_width(content: PartBar[Written], bar: Bar, grid: int) -> float:
     """The natural width of a bar."""
     events = [e for layer in content.layers for e in layer]
     onsets = sorted({e.at for e in events if e.duration and (e.notes or not e.whole_bar)})
-    if not any(e.notes for e in events):
+    if not onsets or not any(e.notes for e in events):
         body = EMPTY_BAR
     else:
         ends = [*onsets[1:], bar.length]

@@ -1,0 +1,34 @@
+"""What mutation found, made small: the command it broke, and a score that broke it."""
+
+from __future__ import annotations
+
+from tests.musicxml import broken as b
+
+GRACE = b.pitch().replace("<note>", "<note><grace/>").replace("<duration>4</duration>", "")
+UNTYPED = (
+    "<note><pitch><step>C</step><octave>4</octave></pitch><duration>4</duration>"
+    "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes>"
+    "</time-modification></note>"
+)
+REST = "<note><rest/><duration>4</duration></note>"
+
+SPECIMENS = {
+    "a line of grace notes only": ("expand", b.notes(GRACE)),
+    "a key of a thousand million sharps": (
+        "expand",
+        b.notes(b.NOTE, opening=b.OPENING.replace("<fifths>0", "<fifths>999999999")),
+    ),
+    "a tuplet of no note type": ("expand", b.notes(UNTYPED)),
+    "a transposition whose steps and semitones do not agree": (
+        "expand",
+        b.notes(
+            b.NOTE,
+            opening=b.OPENING.replace(
+                "</attributes>",
+                "<transpose><diatonic>0</diatonic><chromatic>-9</chromatic></transpose></attributes>",
+            ),
+        ),
+    ),
+    "a part of grace notes only": ("parts", b.notes(GRACE)),
+    "a score of silence to reduce": ("reduce", b.notes(REST)),
+}
