@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from expander.catalogue.loader import CLEFS, instrument
+from expander.errors import BadUsage
 from expander.model.finding import Ledger
 from expander.model.instrument import ClefHabit, Ensemble, Instrument, Player, Seat, Stave
 from expander.model.pitch import Drum, Sounding, Written
@@ -111,6 +112,8 @@ def reduce_score(document: Document, staves: int = 0, sketch: Sketch | None = No
     wanted = staves or MOST
     made = _as_it_stands(full) if FEWEST <= found <= wanted else _by_roles(full, wanted)
     made = [staff for staff in made if staff.rows]
+    if not made:
+        raise BadUsage("the score holds no notes; there is nothing to reduce.")
     written = _engraved(full, made)
     owners = tuple(staff.owner for staff in made) if all(s.owner >= 0 for s in made) else ()
     return Reduced(written, _ledger(full, written), tuple(s.name for s in made), full, owners)

@@ -127,7 +127,8 @@ def opening(bar: int, sign: str, line: int) -> str:
 
 def system_marks(rng: random.Random, bar: int) -> str:
     letter = f"{chr(65 + bar // 16 % 26)}{bar // 416 or ''}"
-    mark = f"<direction><direction-type><rehearsal>{letter}</rehearsal></direction-type></direction>"
+    kind = f"<direction-type><rehearsal>{letter}</rehearsal></direction-type>"
+    mark = f"<direction>{kind}</direction>"
     return (mark if bar % 16 == 0 else "") + symbol(rng)
 
 
@@ -148,8 +149,9 @@ def part(number: int, bars: int) -> str:
 def sketch(bars: int, staves: int = 5) -> bytes:
     """A short score of so many bars and staves."""
     listed = "".join(
-        f'<score-part id="P{n + 1}"><part-name>{STAVES[n % len(STAVES)][0]}</part-name></score-part>'
+        f'<score-part id="P{n + 1}"><part-name>{name}</part-name></score-part>'
         for n in range(staves)
+        for name in (STAVES[n % len(STAVES)][0],)
     )
     parts = "\n".join(part(n, bars) for n in range(staves))
     return (
