@@ -7,7 +7,8 @@ Conventions
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from bisect import bisect_right
+from dataclasses import dataclass, replace
 
 from expander.errors import BadUsage
 from expander.model.pitch import LETTERS, UNISON, Drum, Interval, Pitch, Sounding
@@ -70,7 +71,7 @@ def by_semitones(semitones: int, key: Key) -> Interval:
     """The interval of so many semitones that gives the key the fewest accidentals."""
     options = [Interval(steps, semitones) for steps in range(-14, 15)]
     return min(
-        (i for i in options if abs(i.chromatic - _natural(i.diatonic)) <= 1),
+        (i for i in options if abs(i.chromatic - _natural(i.diatonic)) <= 2),
         key=lambda i: (abs(key.fifths + i.fifths), -i.diatonic),
     )
 
@@ -104,28 +105,68 @@ def _to_key(letter: str, sign: str, mode: str, key: Key) -> Interval:
 
 
 def transposed(sketch: Sketch, by: Interval) -> Sketch:
-    """The music an interval away: notes, signatures and chord symbols; drums stay."""
+    """The music an interval away: notes, signatures and chord symbols; drums stay.
+
+    A passage whose signature would need more than six accidentals is spelled enharmonically.
+    """
     if by == UNISON:
         return sketch
-    fifths = by.fifths
+    moves = _moves(sketch, by)
     parts = tuple(
-        replace(part, bars=tuple(_bar(bar, by, fifths) for bar in part.bars))
+        replace(part, bars=tuple(_bar(bar, i, moves) for i, bar in enumerate(part.bars)))
         for part in sketch.parts
     )
     return replace(sketch, parts=parts)
 
 
-def _bar(bar: PartBar[Sounding], by: Interval, fifths: int) -> PartBar[Sounding]:
-    layers = tuple(tuple(_event(event, by) for event in layer) for layer in bar.layers)
+@dataclass(frozen=True, slots=True)
+class _Moves:
+    """The interval from each place on, in order of (bar, tick)."""
+
+    places: tuple[tuple[int, int], ...]
+    intervals: tuple[Interval, ...]
+
+    def at(self, bar: int, tick: int) -> Interval:
+        return self.intervals[max(0, bisect_right(self.places, (bar, tick)) - 1)]
+
+
+def _moves(sketch: Sketch, by: Interval) -> _Moves:
+    """The interval, or its enharmonic where a passage's signature wants it."""
+    keys = [((0, 0), first_key(sketch))]
+    for part in sketch.parts:
+        own = [
+            ((bar, change.at), change.what)
+            for bar, content in enumerate(part.bars)
+            for change in content.changes
+            if isinstance(change.what, Key) and change.staff <= 1
+        ]
+        if own:
+            keys += own
+            break
+    places = tuple(place for place, _ in keys)
+    return _Moves(places, tuple(_in_circle(by, key) for _, key in keys))
+
+
+def _in_circle(by: Interval, key: Key) -> Interval:
+    fifths = key.fifths + by.fifths
+    if abs(fifths) <= MOST_SIGNS:
+        return by
+    return Interval(by.diatonic + (1 if fifths > 0 else -1), by.chromatic)
+
+
+def _bar(bar: PartBar[Sounding], index: int, moves: _Moves) -> PartBar[Sounding]:
+    layers = tuple(tuple(_event(e, moves.at(index, e.at)) for e in la) for la in bar.layers)
     return replace(
         bar,
         layers=layers,
-        changes=tuple(_change(change, fifths) for change in bar.changes),
-        harmonies=tuple(_harmony(h, by) for h in bar.harmonies),
+        changes=tuple(_change(c, moves.at(index, c.at)) for c in bar.changes),
+        harmonies=tuple(_harmony(h, moves.at(index, h.at)) for h in bar.harmonies),
     )
 
 
 def _event(event: Event[Sounding], by: Interval) -> Event[Sounding]:
+    if not event.notes:
+        return event
     return replace(event, notes=tuple(_note(n, by) for n in event.notes))
 
 
@@ -135,17 +176,11 @@ def _note(note: Note[Sounding], by: Interval) -> Note[Sounding]:
     return replace(note, pitch=note.pitch.moved(by), accidental=None)
 
 
-def _change(change: Change, fifths: int) -> Change:
+def _change(change: Change, by: Interval) -> Change:
     what = change.what
     if not isinstance(what, Key) or what.own:
         return change
-    return replace(change, what=replace(what, fifths=_in_circle(what.fifths + fifths)))
-
-
-def _in_circle(fifths: int) -> int:
-    while abs(fifths) > MOST_SIGNS + 1:
-        fifths -= 12 if fifths > 0 else -12
-    return fifths
+    return replace(change, what=replace(what, fifths=what.fifths + by.fifths))
 
 
 def _harmony(harmony: Harmony[Sounding], by: Interval) -> Harmony[Sounding]:

@@ -131,20 +131,39 @@ def _lines(sketch: Sketch, owners: Sequence[Owner]) -> Iterator[Line]:
                 for bar, content in enumerate(part.bars)
                 if (events := _music(content.layers[index]))
             }
-            if cells:
-                yield Line(number, owner, index, layer.staff, 0, cells, _unpitched(cells))
+            for row, drums in _sorts(cells):
+                yield Line(number, owner, index, layer.staff, 0, row, drums)
                 number += 1
+
+
+def _sorts(cells: Mapping[int, Events]) -> Iterator[tuple[Mapping[int, Events], bool]]:
+    """A layer's music with pitch and its drums, apart where it has both."""
+    kinds = {isinstance(n.pitch, Drum) for c in cells.values() for e in c for n in e.notes}
+    if len(kinds) < 2:
+        yield from ((cells, drums) for drums in kinds)
+        return
+    for drums in (False, True):
+        kept = {bar: _only(events, drums) for bar, events in cells.items()}
+        yield {bar: c for bar, c in kept.items() if any(e.notes for e in c)}, drums
+
+
+def _only(events: Events, drums: bool) -> Events:
+    return tuple(_only_in(event, drums) for event in events)
+
+
+def _only_in(event: Event[Sounding], drums: bool) -> Event[Sounding]:
+    kept = tuple(n for n in event.notes if isinstance(n.pitch, Drum) == drums)
+    if len(kept) == len(event.notes):
+        return event
+    if kept:
+        return replace(event, notes=kept)
+    return Event(event.at, event.duration, (), event.value)
 
 
 def _music(events: Events) -> Events:
     """The events to be played, cues left out; nothing where the bar is silent."""
     kept = tuple(e for e in events if not e.cue) if any(e.cue for e in events) else events
     return kept if any(e.notes for e in kept) else ()
-
-
-def _unpitched(cells: Mapping[int, Events]) -> bool:
-    notes = [n for events in cells.values() for e in events for n in e.notes]
-    return all(isinstance(n.pitch, Drum) for n in notes)
 
 
 def split(lines: Sequence[Line], low: frozenset[int]) -> tuple[Line, ...]:

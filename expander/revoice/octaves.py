@@ -20,7 +20,8 @@ SHIFTS = (0, -1, 1, -2, 2, -3, 3)
 OUT = 50.0  # per note beyond the professional range
 STRAINED = 0.7  # per note and semitone beyond the comfortable register
 MOVED = 2.5  # per bar and octave
-MOVED_AT_HOME = 150.0  # the same for a player who had the line in the original
+MOVED_AT_HOME = 10.0  # the same for a player who had the line in the original
+MOVED_IN_ALL = 150.0  # the same where all players have their own lines again
 CROSSED = 14.0  # per moment at which an outer line is no longer outermost
 MUDDY = 1.5  # per moment with an interval below its limit
 LEAP = 14.0  # a change of octave in the middle of a phrase
@@ -87,6 +88,8 @@ class Octaves:
         self._limits = limits
         self._quarter = quarter
         self._homes = homes
+        everybody = {line.owner.part for line in lines} <= set(homes.values())
+        self._home_price = MOVED_IN_ALL if everybody else MOVED_AT_HOME
         self._edges = [[Edge() for _ in m.ticks] for m in moments]
 
     def placed(self, cast: Cast, chairs: Sequence[Chair]) -> dict[tuple[int, int], int]:
@@ -204,7 +207,7 @@ class Octaves:
     def _price(self, chair: Chair, given: Given, shift: int) -> float:
         bar = given.voice.group.bar
         moments, edges = self._moments[bar], self._edges[bar]
-        total = (MOVED_AT_HOME if self._at_home(chair, given) else MOVED) * abs(shift)
+        total = (self._home_price if self._at_home(chair, given) else MOVED) * abs(shift)
         for height in heights(self._lines[given.line].cells[bar]):
             moved = height + 12 * shift
             total += OUT * (moved < chair.low or moved > chair.high)

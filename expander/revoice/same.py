@@ -56,7 +56,13 @@ def _instrument(score: FullScore, owner: Owner) -> Instrument:
     if one and (one.pitched or one.family == "unpitched percussion"):
         return one
     known = instrument(one.id if one else "piano")
-    free = replace(known, professional=EVERYTHING, comfortable=EVERYTHING, widest=EVERYTHING)
+    free = replace(
+        known,
+        professional=EVERYTHING,
+        comfortable=EVERYTHING,
+        widest=EVERYTHING,
+        id=one.id if one else "",
+    )
     if one:
         return free
     count = score.sketch.parts[owner.part].staves

@@ -33,9 +33,6 @@ from expander.sounding import origins
 
 MOST = 5
 FEWEST = 2
-LAYERS = 4
-"""Layers a staff of the short score holds; beyond them equal places share a stem."""
-
 NAMES = {
     TUNE: ("Tune", "Tune"),
     COUNTER: ("Counter-lines", "Ctr."),
@@ -45,24 +42,12 @@ NAMES = {
 }
 
 _LAYOUTS: dict[int, dict[str, str]] = {
-    5: {TUNE: TUNE, COUNTER: COUNTER, INNER: INNER, FIGURE: INNER, BASS: BASS, DRUMS: DRUMS},
-    4: {TUNE: TUNE, COUNTER: COUNTER, INNER: INNER, FIGURE: INNER, BASS: BASS, DRUMS: BASS},
-    3: {TUNE: TUNE, COUNTER: INNER, INNER: INNER, FIGURE: INNER, BASS: BASS, DRUMS: BASS},
-    2: {TUNE: TUNE, COUNTER: TUNE, INNER: BASS, FIGURE: BASS, BASS: BASS, DRUMS: BASS},
+    4: {TUNE: TUNE, COUNTER: COUNTER, INNER: INNER, FIGURE: INNER, BASS: BASS},
+    3: {TUNE: TUNE, COUNTER: INNER, INNER: INNER, FIGURE: INNER, BASS: BASS},
+    2: {TUNE: TUNE, COUNTER: TUNE, INNER: BASS, FIGURE: BASS, BASS: BASS},
+    1: {TUNE: TUNE, COUNTER: TUNE, INNER: TUNE, FIGURE: TUNE, BASS: TUNE},
 }
-"""For so many staves, on which of them each role stands."""
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where an original line stands in a bar: staff from 1 down the short score, octaves up.
-
-    `alone` is true where nothing else stands on the staff in that bar.
-    """
-
-    staff: int
-    octaves: int
-    alone: bool
+"""For so many staves with pitch, on which of them each role stands. Drums have their own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,10 +93,10 @@ def reduce_score(document: Document, staves: int = 0, sketch: Sketch | None = No
     `sketch` is the document as heard, where it was moved to another key.
     """
     full = full_score(document, sketch)
-    found = sum(part.staves for part in full.sketch.parts)
     wanted = staves or MOST
-    made = _as_it_stands(full) if FEWEST <= found <= wanted else _by_roles(full, wanted)
-    made = [staff for staff in made if staff.rows]
+    made = _as_it_stands(full)
+    if not FEWEST <= len(made) <= wanted:
+        made = [staff for staff in _by_roles(full, wanted) if staff.rows]
     if not made:
         raise BadUsage("the score holds no notes; there is nothing to reduce.")
     written = _engraved(full, made)
@@ -124,9 +109,9 @@ def reduce_score(document: Document, staves: int = 0, sketch: Sketch | None = No
 
 def _as_it_stands(full: FullScore) -> list[_Staff]:
     """Each staff of the score as a staff of its own."""
-    staves: dict[tuple[int, int], _Staff] = {}
+    staves: dict[tuple[int, int, bool], _Staff] = {}
     for line in full.lines:
-        key = (line.owner.part, line.staff)
+        key = (line.owner.part, line.staff, line.unpitched)
         parts = full.sketch.parts[line.owner.part].staves
         name = line.owner.name + (f" {line.staff}" if parts > 1 else "")
         staff = staves.setdefault(key, _Staff(name, line.owner.short, line.unpitched, key[0]))
@@ -139,7 +124,8 @@ def _as_it_stands(full: FullScore) -> list[_Staff]:
 
 def _by_roles(full: FullScore, count: int) -> list[_Staff]:
     """Staves by role; doubled lines once."""
-    layout = _LAYOUTS[count]
+    drums = any(line.unpitched for line in full.lines)
+    layout = {**_LAYOUTS[min(4, count - drums)], DRUMS: DRUMS}
     staves = {
         role: _Staff(*NAMES[role], drums=role == DRUMS) for role in dict.fromkeys(layout.values())
     }

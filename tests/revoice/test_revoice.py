@@ -1,0 +1,158 @@
+"""Full scores for other line-ups: nothing lost silently, outer lines kept, everybody in range."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+
+from expander.catalogue.ensembles import load_ensemble
+from expander.checks.runner import run
+from expander.model.pitch import Drum
+from expander.model.walk import events_of, notes_of
+from expander.musicxml import to_bytes
+from expander.revoice.revoice import revoice_score
+from expander.sounding import to_sounding
+from tests import mini
+from tests.revoice.conftest import QUARTET, line_up
+from tests.strategies import Traits, documents, line_ups
+
+SMALL = Traits(staves=5, layers=2, bars=3)
+WINDS = ("flute", "oboe", "clarinet-bb", "horn", "bassoon")
+
+
+def numbers(score):
+    return {n.origin for n in notes_of(to_sounding(score))} - {-1}
+
+
+def sounding(score, name):
+    """What a player has, sounding, tied notes once."""
+    heard = to_sounding(score)
+    part = next(p for p in heard.parts if p.name == name)
+    notes = (n for e in events_of(part) for n in e.notes if not n.tie_stop)
+    return [str(n.pitch) for n in notes]
+
+
+@settings(max_examples=15)
+@given(documents(SMALL), line_ups())
+def test_every_note_is_kept_doubled_or_left_out_with_a_reason(document, ensemble) -> None:
+    done = revoice_score(document, ensemble)
+    heads = {n.origin for n in notes_of(done.score)}
+    beside = {o for n in notes_of(done.score) for o in n.also} - heads
+    ledger = done.ledger
+    assert ledger.notes == len(numbers(document))
+    assert ledger.placed == len(heads & numbers(document))
+    assert ledger.replaced == len(beside & numbers(document))
+    assert ledger.notes == ledger.placed + ledger.replaced + len(ledger.unplaced)
+    assert all(note.reason for note in ledger.unplaced)
+
+
+@settings(max_examples=15)
+@given(documents(SMALL), line_ups())
+def test_nobody_is_sent_beyond_their_range(document, ensemble) -> None:
+    done = revoice_score(document, ensemble)
+    found = run(done.score, ensemble=done.ensemble, only=("above-range", "below-range"))
+    wide = [f for f in found if f.severity == "error"]
+    assert wide == []
+
+
+@settings(max_examples=8)
+@given(documents(SMALL), line_ups())
+def test_the_same_score_and_line_up_give_the_same_bytes(document, ensemble) -> None:
+    first, second = (to_bytes(revoice_score(document, ensemble).score) for _ in range(2))
+    assert first == second
+
+
+def test_a_quartet_for_winds_keeps_all_its_lines(quartet) -> None:
+    done = revoice_score(quartet, line_up(*WINDS))
+    assert done.ledger.unplaced == ()
+    assert sounding(done.score, "Flute")[:5] == ["D5", "E5", "F5", "G5", "A5"]
+    assert [p[:-1] for p in sounding(done.score, "Bassoon")[:4]] == ["D", "C", "Bb", "A"]
+    assert not [f for f in run(done.score, ensemble=done.ensemble) if f.severity == "error"]
+
+
+def test_two_players_get_tune_and_bass(quartet) -> None:
+    done = revoice_score(quartet, line_up("flute", "bassoon"))
+    assert sounding(done.score, "Flute")[:4] == ["D5", "E5", "F5", "G5"]
+    assert [p[:-1] for p in sounding(done.score, "Bassoon")[:4]] == ["D", "C", "Bb", "A"]
+    reasons = {note.reason for note in done.ledger.unplaced}
+    assert reasons
+    assert all(reason.startswith("no player is left for this ") for reason in reasons)
+    assert {f.bar for f in done.findings if f.check == "left-out"} == {"1", "2", "3", "4"}
+
+
+def test_an_octave_doubling_goes_first() -> None:
+    text = "Flute: C6:q D6 E6 F6\nOboe: C5:q D5 E5 F5\nViola: @alto E4:h A4\nCello: @bass C3:w"
+    done = revoice_score(mini.document(text), line_up("violin", "viola", "cello"))
+    assert done.ledger.unplaced == ()
+    assert done.ledger.replaced == 4
+
+
+def test_more_players_double_where_it_is_loud_enough(quartet) -> None:
+    loud = mini.document(QUARTET.replace("!p", "!ff"))
+    band = load_ensemble("wind-band")
+    soft_players = playing(revoice_score(quartet, band).score)
+    loud_players = playing(revoice_score(loud, band).score)
+    assert soft_players < loud_players
+    assert "Trumpet in B♭ 1" in loud_players - soft_players
+
+
+def playing(score):
+    """The names of the parts that have notes."""
+    return {part.name for part in score.parts if any(e.notes for e in events_of(part))}
+
+
+def test_words_go_to_the_singer_and_nobody_else() -> None:
+    text = ("Voice: C5:q 'Now D5 'we E5 'all F5 'go | G5:w 'home\n"
+            "Violin: E5:h F5 | E5:w\nCello: @bass C3:w | C3:w")  # fmt: skip
+    done = revoice_score(mini.document(text), line_up("flute", "mezzo-soprano", "bassoon"))
+    sung = {p.name: [la.text for e in events_of(p) for la in e.lyrics] for p in done.score.parts}
+    assert [words for words in sung.values() if words] == [["Now", "we", "all", "go", "home"]]
+    assert next(name for name, words in sung.items() if words).startswith("Mezzo")
+
+
+PLUCKED = 'Violin: "pizz." C5:q D5 E5 F5 | "arco" G5:w\nCello: @bass C3:w | C3:w'
+
+
+def test_plucked_strings_stay_plucked() -> None:
+    done = revoice_score(mini.document(PLUCKED), line_up("viola", "double-bass"))
+    text = mini.to_text(done.score, show=())
+    assert '"pizz."' in text
+    assert '"arco"' in text
+
+
+def test_a_colour_nobody_has_is_named() -> None:
+    done = revoice_score(mini.document(PLUCKED), line_up("flute", "bassoon"))
+    told = [f.message for f in done.findings if f.check == "colour-lost"]
+    assert told == ["Violin is played pizzicato in bar 1; who plays it now has no such colour."]
+    assert "pizz" not in mini.to_text(done.score)
+
+
+def test_drums_go_to_drums_or_are_left_out_with_a_reason() -> None:
+    text = "Flute: C5:q D5 E5 F5\nSnare Drum: @perc x:q x x x\nCello: @bass C3:w"
+    with_drums = revoice_score(mini.document(text), line_up("violin", "snare-drum", "cello"))
+    without = revoice_score(mini.document(text), line_up("violin", "viola", "cello"))
+    assert with_drums.ledger.unplaced == ()
+    assert len(without.ledger.unplaced) == 4
+    assert "drum part" in without.ledger.unplaced[0].reason
+
+
+def test_a_slur_ends_where_its_line_goes_to_another_player(quartet) -> None:
+    slurred = QUARTET.replace(
+        "D5:q( E5 F5 G5) | A5:h G5 | F5:q", "D5:q( E5 F5 G5 | A5:h G5 | F5:q)"
+    )
+    for players in (WINDS, ("flute", "bassoon"), ("violin", "violin", "cello")):
+        done = revoice_score(mini.document(slurred), line_up(*players))
+        kinds = [m.get("type") for p in done.score.parts for e in events_of(p) for m in e.marks
+                 if m.name == "slur"]  # fmt: skip
+        assert kinds.count("start") == kinds.count("stop")
+
+
+@pytest.mark.parametrize(
+    ("players", "bottom"),
+    [(("flute", "flute"), 60), (("violin", "violin"), 55), (("soprano-sax", "alto-sax"), 49)],
+)
+def test_high_players_take_low_music_up_by_octaves(quartet, players, bottom) -> None:
+    done = revoice_score(quartet, line_up(*players))
+    heights = [n.pitch.semitone for n in notes_of(to_sounding(done.score))
+               if not isinstance(n.pitch, Drum)]  # fmt: skip
+    assert min(heights) >= bottom
