@@ -7,13 +7,13 @@ Costs are common practice, no source: they order the possibilities and mean noth
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import groupby, pairwise
 
+from expander.fitting.compass import Compass, Strength, compass
 from expander.fitting.phrases import Phrase, phrases, pieces
 from expander.model.changed import changed
 from expander.model.finding import Finding, Severity
-from expander.model.instrument import Instrument
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Line
@@ -24,61 +24,20 @@ SHIFTS = (0, -1, 1, -2, 2, -3, 3, -4, 4)
 
 _DISTANCES = [[abs(one - other) for one in SHIFTS] for other in SHIFTS]
 
-OUT_OF_RANGE = 1000.0
-UNCOMFORTABLE = 0.5  # per semitone outside the comfortable register and quarter note
-MOVED = 4.0  # per octave and phrase
 JUMP = 12.0  # change of octave from one phrase to the next
 FAR_APART = 4  # quarter notes of rest after which a change of octave is not heard as a jump
-
-
-@dataclass(frozen=True, slots=True)
-class Compass:
-    """An instrument's ranges as sounding semitones."""
-
-    low: float
-    high: float
-    soft_low: float
-    soft_high: float
-
-    def cost(self, phrase: Phrase, shift: int, grid: int) -> float:
-        """What it costs to play a phrase `shift` octaves up."""
-        total = MOVED * abs(shift)
-        move = 12 * shift
-        if phrase.low + move >= self.soft_low and phrase.high + move <= self.soft_high:
-            return total  # nothing outside the comfortable register, so nothing out of range
-        low, high, soft_low, soft_high = self.low, self.high, self.soft_low, self.soft_high
-        for height, weight in zip(phrase.heights, phrase.weights, strict=True):
-            moved = height + move
-            if moved < low or moved > high:
-                total += OUT_OF_RANGE
-            if moved < soft_low:
-                total += UNCOMFORTABLE * (soft_low - moved) * weight / grid
-            elif moved > soft_high:
-                total += UNCOMFORTABLE * (moved - soft_high) * weight / grid
-        return total
-
-    def holds(self, phrase: Phrase, shift: int) -> bool:
-        """True where the whole phrase lies inside the range."""
-        return phrase.low + 12 * shift >= self.low and phrase.high + 12 * shift <= self.high
-
-
-def compass(instrument: Instrument) -> Compass | None:
-    """The professional and comfortable ranges of an instrument, None where it has no pitch."""
-    if instrument.professional is None or instrument.comfortable is None:
-        return None
-    low, high = instrument.sounding(instrument.professional)
-    soft_low, soft_high = instrument.sounding(instrument.comfortable)
-    return Compass(*(float(p.semitone) for p in (low, high, soft_low, soft_high)))
 
 
 class Fitter:
     """Fits lines; keeps moved bars so that players who double a line share them."""
 
-    def __init__(self, sketch: Sketch) -> None:
+    def __init__(self, sketch: Sketch, strength: Strength | None = None) -> None:
         self._starts = [bar.start for bar in sketch.bars]
         self._bars = sketch.bars
         self._grid = sketch.grid
         self._moved: ByIdentity[Events] = ByIdentity()
+        self._strength = strength
+        self._reaches: dict[tuple[str, str], Compass | None] = {}
 
     def fit(self, lines: Sequence[Line], names: Sequence[str]) -> tuple[list[Line], list[Finding]]:
         """The lines of one task in range, with a finding for each passage that was moved.
@@ -103,6 +62,14 @@ class Fitter:
             findings += told
         return fitted, findings
 
+    def _compass(self, line: Line) -> Compass | None:
+        """The ranges of a line's player, and what registers cost under the entry's dynamic."""
+        instrument, dynamic = line.seat.instrument, line.task.entry.dynamic
+        key = (instrument.id, dynamic)
+        if key not in self._reaches:
+            self._reaches[key] = compass(instrument, dynamic, self._strength)
+        return self._reaches[key]
+
     def _method(self, lines: Sequence[Line]) -> str:
         """A solo line is the arranger's own wish and stays; doublings move."""
         chosen = lines[0].task.entry.fit
@@ -113,7 +80,7 @@ class Fitter:
     # -- octaves ---------------------------------------------------------------------------
 
     def _by_octaves(self, line: Line, name: str) -> tuple[Line, list[Finding]]:
-        reach = compass(line.seat.instrument)
+        reach = self._compass(line)
         if reach is None or self._inside(line, reach):
             return line, []
         units = self._units(line, reach)
@@ -219,7 +186,7 @@ class Fitter:
 
     def _spaced(self, lines: Sequence[Line]) -> list[Line]:
         """Each player in the octave of their register, in at least two octaves."""
-        reaches = [compass(line.seat.instrument) for line in lines]
+        reaches = [self._compass(line) for line in lines]
         pitched = [i for i, reach in enumerate(reaches) if reach is not None]
         order = sorted(pitched, key=lambda i: -_centre(reaches[i]))
         costs = [self._line_costs(lines[i], reaches[i]) for i in order]
@@ -262,7 +229,7 @@ class Fitter:
 
     def _taker(self, lines: Sequence[Line], unit: Phrase, names: Sequence[str]) -> int:
         for index, line in enumerate(lines):
-            reach = compass(line.seat.instrument)
+            reach = self._compass(line)
             if reach is None or reach.holds(unit, 0):
                 return index
         return 0
@@ -305,6 +272,8 @@ def _reason(units: Sequence[Phrase], reach: Compass) -> str:
         return "too low as it stood"
     if max(unit.high for unit in units) > reach.high:
         return "too high as it stood"
+    if any(unit.low < reach.soft_low or unit.high > reach.soft_high for unit in units):
+        return "to lie in a comfortable register"
     return "to go on level with its neighbours"
 
 

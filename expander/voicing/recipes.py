@@ -226,8 +226,8 @@ def _shape_price(shape: str, keys: tuple[int, ...]) -> int:
     if shape == "spread":
         ideal = table["spread"]
         high = ideal["high"] * max(0, keys[-1] - ideal["highest"])
-        shape = (gaps[-1] - ideal["bottom"]) ** 2 + sum((g - ideal["gap"]) ** 2 for g in gaps[:-1])
-        return shape + high
+        uneven = (gaps[-1] - ideal["bottom"]) ** 2 + sum((g - ideal["gap"]) ** 2 for g in gaps[:-1])
+        return uneven + high
     if shape == "fourths":
         mine = table["fourths"]
         thirds = sum(mine["third" if i else "top_third"] for i, g in enumerate(gaps) if g <= 4)
