@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
+from expander.model.changed import changed
 from expander.model.plan import Events
 from expander.model.score import Mark
 from expander.voicing.chains import Head, Piece
@@ -65,7 +65,9 @@ def _event(pieces: list[Piece]) -> Head:
     first = pieces[0].event
     if all(p.event is first for p in pieces):
         mine = {id(n) for p in pieces for n in p.notes}
-        return replace(first, notes=tuple(n for n in first.notes if id(n) in mine))
+        if len(mine) == len(first.notes):
+            return first
+        return changed(first, notes=tuple(n for n in first.notes if id(n) in mine))
     notes = tuple(dict.fromkeys((p.place, n) for p in pieces for n in p.notes))
     marks: dict[Mark, None] = dict.fromkeys(m for p in pieces for m in p.event.marks)
-    return replace(first, notes=tuple(n for _, n in notes), marks=tuple(marks))
+    return changed(first, notes=tuple(n for _, n in notes), marks=tuple(marks))
