@@ -20,6 +20,9 @@ from expander.revoice.lines import Line, Owner
 CHORDAL = 4
 """From how many notes at once an instrument plays whole chords by itself."""
 
+UNKNOWN = "piano"
+"""What reads the part of an instrument that was not recognised."""
+
 HANDS = 6
 """Lines a keyboard or harp takes at most, so that they lie under two hands."""
 
@@ -212,4 +215,4 @@ def homes_of(owners: Sequence[Owner], chairs: Sequence[Chair]) -> dict[int, int]
 
 
 def _id(owner: Owner) -> str:
-    return owner.instrument.id if owner.instrument else ""
+    return owner.instrument.id if owner.instrument else UNKNOWN

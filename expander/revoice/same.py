@@ -16,6 +16,7 @@ from expander.model.rules import Entry, Rules, StrandRule
 from expander.model.score import Document, Sketch, staves_of
 from expander.notate.build import build
 from expander.plan.strands import take
+from expander.revoice.chairs import UNKNOWN
 from expander.revoice.lines import FullScore, Owner
 from expander.rulefile import techniques
 
@@ -55,14 +56,8 @@ def _instrument(score: FullScore, owner: Owner) -> Instrument:
     one = owner.instrument
     if one and (one.pitched or one.family == "unpitched percussion"):
         return one
-    known = instrument(one.id if one else "piano")
-    free = replace(
-        known,
-        professional=EVERYTHING,
-        comfortable=EVERYTHING,
-        widest=EVERYTHING,
-        id=one.id if one else "",
-    )
+    known = instrument(one.id if one else UNKNOWN)
+    free = replace(known, professional=EVERYTHING, comfortable=EVERYTHING, widest=EVERYTHING)
     if one:
         return free
     count = score.sketch.parts[owner.part].staves

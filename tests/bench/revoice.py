@@ -7,6 +7,7 @@ line-up, at every moment at which the original begins a note:
 
     top, bottom   share of moments at which the highest (lowest) note that sounds has the pitch
                   class that the original's highest (lowest) note has
+    in reach      the same where somebody of the line-up has that note in their range
     classes       share of the original's pitch classes that sound
     whole         share of the original's notes (doublings apart) that a player has in full length
     together      share of neighbouring notes of one original line that one player has both of
@@ -84,6 +85,10 @@ class Figures:
     """Sums over moments, to be divided at the end."""
 
     moments: int = 0
+    reached: int = 0
+    top_reached: int = 0
+    deep: int = 0
+    bottom_deep: int = 0
     top: int = 0
     bottom: int = 0
     top_anywhere: int = 0
@@ -105,9 +110,13 @@ class Figures:
             setattr(self, name, getattr(self, name) + getattr(other, name))
 
     def share(self, name: str) -> float:
-        whole = {"kept": self.classes, "whole": self.all_notes, "together": self.pairs}.get(
-            name, self.moments
-        )
+        whole = {
+            "top_reached": self.reached,
+            "bottom_deep": self.deep,
+            "kept": self.classes,
+            "whole": self.all_notes,
+            "together": self.pairs,
+        }.get(name, self.moments)
         return 100 * getattr(self, name) / whole if whole else 100.0
 
 
@@ -149,8 +158,14 @@ def at_moments(found: Sequence[Sound], moments: Sequence[Fraction]) -> list[list
     return rows
 
 
-def compared(before: Document, after: Document) -> Figures:
+def in_reach(height: int, desks: Sequence[Chair]) -> bool:
+    """Whether somebody can play a note where it stands."""
+    return any(desk.low <= height <= desk.high for desk in desks)
+
+
+def compared(before: Document, after: Document, ensemble: Ensemble) -> Figures:
     """The shares of the original that are heard in the result."""
+    desks = [c for c in chairs_of(ensemble) if c.pitched]
     old, new = sounds(before), sounds(after)
     moments = sorted({s.start for s in old})
     figures = Figures(moments=len(moments))
@@ -161,8 +176,16 @@ def compared(before: Document, after: Document) -> Figures:
         figures.kept += len(classes & heard)
         figures.top_anywhere += was[-1] % 12 in heard
         figures.bottom_anywhere += was[0] % 12 in heard
-        figures.top += bool(now) and was[-1] % 12 == now[-1] % 12
-        figures.bottom += bool(now) and was[0] % 12 == now[0] % 12
+        top = bool(now) and was[-1] % 12 == now[-1] % 12
+        bottom = bool(now) and was[0] % 12 == now[0] % 12
+        figures.top += top
+        figures.bottom += bottom
+        if in_reach(was[-1], desks):
+            figures.reached += 1
+            figures.top_reached += top
+        if in_reach(was[0], desks):
+            figures.deep += 1
+            figures.bottom_deep += bottom
     return figures
 
 
@@ -219,7 +242,7 @@ def ours(document: Document, ensemble: Ensemble, seen: Counter) -> Figures:
     begun = time.perf_counter()
     done = revoice_score(document, ensemble)
     seconds = time.perf_counter() - begun
-    figures = compared(document, done.score)
+    figures = compared(document, done.score, ensemble)
     add_lines(figures, to_sounding(document), done.score)
     found = errors(done.score, done.ensemble)
     seen.update(f.check for f in found)
@@ -247,7 +270,7 @@ def baseline(document: Document, ensemble: Ensemble) -> Figures:
     strands, entries = rules_for(staves, 1)
     rules = replace(Rules(), strands=strands, plan={"all": entries})
     written = expand_score(with_staves(bare_system(sketch), staves), rules, ensemble)
-    figures = compared(document, written.score)
+    figures = compared(document, written.score, ensemble)
     add_lines(figures, sketch, written.score)
     return replace(figures, errors=len(errors(written.score, written.ensemble)))
 
@@ -370,9 +393,10 @@ def print_back(documents: Sequence[tuple[Path, Document]]) -> None:
 
 # -- the table -------------------------------------------------------------------------------------
 
-SHARES = ("top", "bottom", "kept", "whole", "together")
+SHARES = ("top", "top_reached", "bottom", "bottom_deep", "kept", "whole", "together")
 HEAD = (
-    "| line-up | who | moments | top % | bottom % | classes % | errors | notes | doubled | lost |"
+    "| line-up | who | moments | top % | in reach | bottom % | in reach | classes % | whole % "
+    "| together % | errors | notes | doubled | lost |"
 )
 
 
