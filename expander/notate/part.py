@@ -25,6 +25,7 @@ from expander.model.score import (
     Sound,
 )
 from expander.notate import clefs
+from expander.notate.attribution import Said, Speaker, with_voices
 from expander.notate.colours import Colours, colours, words
 from expander.notate.engrave import Engraver, WrittenEvents
 from expander.notate.lanes import Lane, lanes_of
@@ -106,9 +107,10 @@ def make_part(
     followed = _colours(lanes, player.instrument, shop, sounds, used)
     in_hand = _in_hand(player.instrument, followed)
     count = max(i.staves for i in used)
-    loud = merged([shop.loudness.directions(lane) for lane in lanes])
-    spoken = merged([each.directions for each in followed])
-    voiced = list(zip(lanes, spoken, loud, strict=True))
+    voiced = [
+        _speakers(lanes, [each.directions for each in followed]),
+        _speakers(lanes, [shop.loudness.directions(lane) for lane in lanes]),
+    ]
     staves = [_staff(place, voiced, stave, ensemble, shop) for place in range(1, count + 1)]
     readings = _readings(in_hand, shop)
     written = [_written(staff, readings, shop, _note_sounds(used, sounds)) for staff in staves]
@@ -206,27 +208,35 @@ def _in_hand(first: Instrument, followed: Sequence[Colours]) -> dict[int, Instru
     return dict(sorted(found.items()))
 
 
-Said = Mapping[int, Sequence[Direction]]
 """Directions by bar."""
 
 
 def _staff(
     place: int,
-    voiced: Sequence[tuple[Lane, Said, Said]],
+    voiced: Sequence[Sequence[Speaker]],
     stave: Stave,
     ensemble: Ensemble,
     shop: Shop,
 ) -> _Staff:
     """Bring the lanes of one staff together, with the directions of each."""
-    mine = [row for row in voiced if row[0].staff == place]
-    lanes = [lane for lane, _, _ in mine]
+    mine = [[one for one in row if one.lane.staff == place] for row in voiced]
+    lanes = [one.lane for one in mine[0]]
     shared = shop.sharer.share([lane.bars for lane in lanes])
     directions = _labels(shared, lanes, stave, ensemble)
     directions.update(legend(lanes))
-    for table in (*(spoken for _, spoken, _ in mine), *(loud for _, _, loud in mine)):
+    first = VOICES_PER_STAFF * (place - 1) + 1
+    for table in (table for row in mine for table in with_voices(row, shared, first)):
         for bar, marks in table.items():
             directions.setdefault(bar, []).extend(marks)
     return _Staff(place, tuple(lanes), shared, directions)
+
+
+def _speakers(lanes: Sequence[Lane], said: Sequence[Said]) -> list[Speaker]:
+    """Lanes with what each says, and what it has still to say where others say the same."""
+    return [
+        Speaker(lane, own, everything)
+        for lane, own, everything in zip(lanes, merged(said), said, strict=True)
+    ]
 
 
 def _labels(

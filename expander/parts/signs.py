@@ -94,7 +94,8 @@ class _Dealer:
         if by_voice:
             return by_voice
         playing = self._playing(index)
-        if len(playing) > 1 and _has_rival(direction, beside):
+        told = any(d.voice for d in beside)  # marks without a voice are then meant for all
+        if len(playing) > 1 and not told and _has_rival(direction, beside):
             upper = direction.placement == "above"
             return playing[:-1] if upper else playing[1:]
         return self._at(index, direction.at) or self.everyone
