@@ -41,6 +41,26 @@ def in_clefs(
         yield found
 
 
+def for_verovio(score: Document) -> Document:
+    """A copy that Verovio 6 draws as it is meant.
+
+    Besides the places of `as_treble`: where a bar begins with a direction that names its second
+    voice, Verovio lines up the notes of both voices one after the other. Drawn, it is the same
+    without that name.
+    """
+    return replace(score, parts=tuple(map(_voiceless, as_treble(score).parts)))
+
+
+def _voiceless(part: Part[Written]) -> Part[Written]:
+    if not any(d.voice for bar in part.bars for d in bar.directions):
+        return part
+    bars = (
+        replace(bar, directions=tuple(replace(d, voice="") for d in bar.directions))
+        for bar in part.bars
+    )
+    return replace(part, bars=tuple(bars))
+
+
 def as_treble(score: Document) -> Document:
     """A copy for readers that know no other places than the treble clef's.
 

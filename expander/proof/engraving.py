@@ -20,7 +20,7 @@ from expander import paper
 from expander.model.pitch import Written
 from expander.model.score import Document, Event, Key, Part, PartBar
 from expander.musicxml import to_bytes
-from expander.notate.places import as_treble
+from expander.notate.places import for_verovio
 
 SEED = 1
 """The engraver's own names are drawn from this, so that the same score gives the same page."""
@@ -77,7 +77,7 @@ def pages_of(score: Document) -> Iterator[str]:
     toolkit = verovio.toolkit()
     staves = sum(part.staves for part in score.parts)
     height = max(LEAST_HEIGHT, STAFF_ROOM * staves + 600)
-    text = to_bytes(as_treble(named(score))).decode()
+    text = to_bytes(for_verovio(named(score))).decode()
     if not keys_agree(score):
         toolkit.setOptions({**_OPTIONS, "breaks": "none"})
         toolkit.loadData(text)

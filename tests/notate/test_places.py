@@ -8,7 +8,8 @@ import pytest
 
 from expander.model.pitch import Drum
 from expander.model.score import Change, Clef
-from expander.notate.places import as_treble, in_clefs
+from expander.musicxml import to_bytes
+from expander.notate.places import as_treble, for_verovio, in_clefs
 from tests.mini import document
 
 # W3C MusicXML 4.0, display-step-octave: "Positioning follows the current clef. If percussion clef
@@ -84,3 +85,32 @@ def replaced_part(score, bars):
 def test_a_score_without_unpitched_notes_is_left_as_it_is():
     score = document("Cello: @bass | C3:w")
     assert as_treble(score).parts[0] is score.parts[0]
+
+
+def test_two_voices_are_drawn_one_above_the_other_under_a_mark_of_the_second():
+    """Held against Verovio itself: the same heads at the same places as without the mark."""
+    music = "Time: @treble {}C5:q D5 C5:h // x%slash:q x%slash:q x%slash:q x%slash:q"
+    marked = document(music.format("!p "))
+    (part,) = marked.parts
+    bar = part.bars[0]
+    second = tuple(replace(d, voice="2") for d in bar.directions)
+    voiced = replace(part, bars=(replace(bar, directions=second), *part.bars[1:]))
+    score = replace(marked, parts=(voiced,))
+    meant = heads(document(music.format("")))
+    assert heads(for_verovio(score)) == meant
+    assert heads(score) != meant  # what the copy is for
+
+
+def heads(score):
+    """How far from the left each head of a score is drawn, as Verovio places it."""
+    import re
+
+    import verovio
+
+    verovio.enableLog(verovio.LOG_OFF)
+    toolkit = verovio.toolkit()
+    toolkit.loadData(to_bytes(score).decode())
+    found = re.findall(
+        r'class="notehead"[^>]*>\s*<use[^>]*translate\(([\d.]+)', toolkit.renderToSVG(1)
+    )
+    return [round(float(place)) for place in found]
