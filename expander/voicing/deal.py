@@ -21,7 +21,7 @@ from expander.model.plan import Events
 from expander.voicing.assign import LEFT_OUT, assign
 from expander.voicing.chains import Chain, Gathered, Piece, gather
 from expander.voicing.doubling import copies, middle, shares
-from expander.voicing.lines import line_of, merged
+from expander.voicing.lines import Known, line_of, merged
 from expander.voicing.moments import Moments
 from expander.voicing.polyphony import untangle
 from expander.voicing.thin import Roots, given_up
@@ -297,5 +297,6 @@ def _settled(table: _Table) -> Dealt:
             players.setdefault(origin, []).append(desk)
     dropped = [(o, why) for o, why in table.left.items() if o < 0 or o not in players]
     doubled = [(o, tuple(who)) for o, who in players.items() if o >= 0 and len(who) > 1]
-    lines = tuple(line_of(hand) for hand in table.hands)
+    known: Known = {}
+    lines = tuple(line_of(hand, known) for hand in table.hands)
     return Dealt(lines, tuple(sorted(dropped)), tuple(sorted(doubled)))

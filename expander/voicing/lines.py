@@ -40,15 +40,27 @@ def _admitted(spans: list[tuple[int, int]], piece: Piece) -> bool:
     return True
 
 
-def line_of(pieces: Sequence[Piece]) -> Mapping[int, Events]:
-    """Bar index to the events of one voice. Notes of the same start and length are a chord."""
+Known = dict[tuple[int, ...], Events]
+"""Bars that were put together, by the identities of their events."""
+
+
+def line_of(pieces: Sequence[Piece], known: Known) -> Mapping[int, Events]:
+    """Bar index to the events of one voice. Notes of the same start and length are a chord.
+
+    Players who get the same get the same object (kept in `known`), which is then dressed, moved
+    and engraved only once.
+    """
     chords: dict[tuple[int, ...], list[Piece]] = {}
     for piece in sorted(pieces, key=_order):
         chords.setdefault(_order(piece)[:5], []).append(piece)
     line: dict[int, list[Head]] = {}
     for members in chords.values():
         line.setdefault(members[0].place[0], []).append(_event(members))
-    return {bar: tuple(events) for bar, events in line.items()}
+    return {bar: _known(events, known) for bar, events in line.items()}
+
+
+def _known(events: list[Head], known: Known) -> Events:
+    return known.setdefault(tuple(map(id, events)), tuple(events))
 
 
 def _order(piece: Piece) -> tuple[int, ...]:
