@@ -12,8 +12,6 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
-from expander.errors import BadUsage
-
 if TYPE_CHECKING:
     from expander.model.jobs import JobEntry
 
@@ -62,13 +60,11 @@ def parts(
     from expander.parts.command import write_parts
     from expander.parts.report import failed, lines
 
-    if report and report.exists() and score.exists() and report.samefile(score):
-        raise BadUsage(f"the report {report} is also the input.", hint="Choose another name.")
     document = read(score)
     for oddity in document.warnings:
         _say(f"{score}:{oddity.line}: {oddity.message}" if oddity.line else oddity.message)
     options = Options(desks=desks, cues=cues, percussion_score=percussion_score)
-    made = write_parts(document, output, options, pdf=pdf, report=report)
+    made = write_parts(document, output, options, pdf=pdf, report=report, source=score)
     for line in lines(made):
         _say(line)
     if failed(made):

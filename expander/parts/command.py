@@ -19,16 +19,21 @@ def write_parts(
     *,
     pdf: bool = False,
     report: Path | None = None,
+    source: Path | None = None,
 ) -> PartSet:
     """Make the parts of a score and put them into a folder, which is made where it is missing.
 
-    With `pdf` each part is also engraved. Raises CannotWrite, in which case no file was changed,
-    and BadUsage for `pdf` without the libraries that engrave.
+    With `pdf` each part is also engraved. `source` is the score's own file. Raises CannotWrite,
+    in which case no file was changed; BadUsage where a part would take the place of `source`, and
+    for `pdf` without the libraries that engrave.
     """
     made = make_parts(score, options)
     files = part_files(made, folder, pdf=pdf)
     if report:
         files[report] = as_json(made).encode()
+    for path in files if source else ():
+        if source and path.exists() and path.samefile(source):
+            raise BadUsage(f"{path} is the score itself.", hint="Name another folder or report.")
     made_folder(folder)
     put_in_place(files)
     return made

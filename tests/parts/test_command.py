@@ -62,6 +62,16 @@ def test_a_file_in_place_of_the_folder_is_told_and_kept(tmp_path) -> None:
     assert taken.read_text() == "mine"
 
 
+def test_a_part_never_takes_the_place_of_the_score(tmp_path) -> None:
+    path = tmp_path / "01-oboe-1.musicxml"
+    path.write_bytes(to_bytes(score()))
+    before = path.read_bytes()
+    with pytest.raises(BadUsage, match="the score itself"):
+        write_parts(score(), tmp_path, Options(), source=path)
+    assert [p.name for p in tmp_path.iterdir()] == [path.name]
+    assert path.read_bytes() == before
+
+
 def test_nothing_is_left_where_a_file_cannot_be_written(tmp_path) -> None:
     (tmp_path / "03-snare-drum.musicxml").mkdir()
     with pytest.raises(CannotWrite):

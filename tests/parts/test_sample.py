@@ -10,7 +10,6 @@ from expander.model.pitch import Transposition
 from expander.model.score import Key
 from expander.musicxml import read, read_bytes, to_bytes
 from expander.parts import make_parts
-from expander.parts.rests import silent
 from expander.pipeline import expand_file
 from tests.schema import faults
 
