@@ -17,12 +17,12 @@ from expander.revoice.moments import Moments
 
 SHIFTS = (0, -1, 1, -2, 2, -3, 3)
 
-OUT = 50.0  # per note beyond the professional range
+OUT = 25.0  # per note beyond the professional range
 STRAINED = 0.7  # per note and semitone beyond the comfortable register
 MOVED = 2.5  # per bar and octave
 MOVED_AT_HOME = 10.0  # the same for a player who had the line in the original
 MOVED_IN_ALL = 150.0  # the same where all players have their own lines again
-CROSSED = 14.0  # per moment at which an outer line is no longer outermost
+CROSSED = 24.0  # per moment at which an outer line is no longer outermost
 MUDDY = 1.5  # per moment with an interval below its limit
 LEAP = 14.0  # a change of octave in the middle of a phrase
 BREATH = 5.0  # a change of octave after a rest
