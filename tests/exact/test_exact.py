@@ -27,7 +27,7 @@ ENVIRONMENTS = {
 def written(folder: Path, environment: dict[str, str]) -> dict[str, str]:
     """The digests of score and report made in a folder under an environment."""
     arguments = ["expand", str(SAMPLES / "paper-harbour.musicxml")]
-    arguments += ["-r", str(SAMPLES / "paper-harbour-jazz-orchestra.yaml")]
+    arguments += ["-r", str(SAMPLES / "paper-harbour-septet.yaml")]
     path = os.pathsep.join(p for p in sys.path if p)
     subprocess.run(
         [sys.executable, "-c", COMMAND, *arguments, "-o", "score.mxl", "--report", "r.json"],
