@@ -50,6 +50,12 @@ MOST_NAMED = 6
 """Instruments of one player that the head of a part names; a drum set has more."""
 
 
+_TAKEN_FOR_CONCERT = (
+    "the score does not say that it is at concert pitch; it was taken for it, as no part "
+    "transposes, some instrument should, and all have the same keys."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Options:
     """What can be chosen: string parts desk by desk, cues, one score for all percussion."""
@@ -125,7 +131,10 @@ class _Shop:
         self.options = options
         self.findings: list[Finding] = []
         self.sketch = to_sounding(score)
-        self.score = self._written(score) if at_concert_pitch(score) else score
+        concert = at_concert_pitch(score)
+        self.score = self._written(score) if concert else score
+        if concert and not score.header.concert_pitch:
+            self.findings.append(Finding("concert-pitch", Severity.NOTE, _TAKEN_FOR_CONCERT))
         self.common: Common = common_of(self.score)
         self.clock: Clock = clock_of(self.score)
         self.keys = _concert_keys(self.sketch)

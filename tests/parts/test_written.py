@@ -48,6 +48,7 @@ def test_a_concert_score_is_transposed_for_its_player(name, written, fifths) -> 
     made = make_parts(mini.document(CONCERT.format(name=name)), ALL)
     part = made.parts[1].document.parts[0]
     assert str(part.bars[0].layers[0][0].notes[0].pitch) == written
+    assert [f.check for f in made.findings] == ["concert-pitch"] * (written != "C4")
     assert [c.what.fifths for c in part.bars[0].changes if hasattr(c.what, "fifths")] == [fifths]
 
 
