@@ -19,6 +19,7 @@ from expander.model.instrument import Instrument
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
 from expander.model.score import Direction, Document, Event, Part, Sketch
+from expander.revoice.harmonics import as_heard
 from expander.sounding import to_sounding
 
 SOFT_ENOUGH = LEVELS.index("mf")
@@ -78,7 +79,8 @@ class FullScore:
     """A score as it is heard, its lines, and what holds for each part by bar.
 
     `colours` and `levels` (places in `model.dynamics.LEVELS`) are indexed by part, then bar;
-    so is `said`, the level in force where a bar begins ("" before the first). `solos` are
+    so is `said`, the level in force where a bar begins ("" before the first). `seconds` are
+    the times at which bars begin, and the end of the last. `solos` are
     (part, bar) where words say that a player is alone or in front.
     """
 
@@ -88,6 +90,7 @@ class FullScore:
     colours: tuple[tuple[Colour, ...], ...]
     levels: tuple[tuple[int, ...], ...]
     said: tuple[tuple[str, ...], ...]
+    seconds: tuple[float, ...]
     solos: frozenset[tuple[int, int]] = frozenset()
 
 
@@ -104,8 +107,13 @@ def full_score(document: Document, sketch: Sketch | None = None) -> FullScore:
         colours=tuple(_colours(stand, len(heard.bars)) for stand in music.stands),
         levels=tuple(_levels(part, row) for part, row in zip(heard.parts, said, strict=True)),
         said=said,
+        seconds=tuple(music.clock.at(tick) for tick in (*music.starts, _end(heard))),
         solos=frozenset(_solos(music)),
     )
+
+
+def _end(sketch: Sketch) -> int:
+    return sketch.bars[-1].start + sketch.bars[-1].length if sketch.bars else 0
 
 
 def _owner(stand: Stand) -> Owner:
@@ -129,7 +137,7 @@ def _lines(sketch: Sketch, owners: Sequence[Owner]) -> Iterator[Line]:
             cells = {
                 bar: events
                 for bar, content in enumerate(part.bars)
-                if (events := _music(content.layers[index]))
+                if (events := as_heard(_music(content.layers[index]), owner.family == "plucked"))
             }
             for row, drums in _sorts(cells):
                 yield Line(number, owner, index, layer.staff, 0, row, drums)
@@ -228,6 +236,7 @@ def heights(events: Events) -> tuple[int, ...]:
 
 # -- how it is played ------------------------------------------------------------------------------
 
+HARMONICS = "harmonics"
 _BOWS = {"pizz": "pizzicato", "col legno": "col legno battuto"}
 
 
@@ -236,7 +245,8 @@ def _colours(stand: Stand, bars: int) -> tuple[Colour, ...]:
     found: dict[int, Colour] = {}
     for chord in stand.chords:
         hand = chord.hand
-        found.setdefault(chord.bar, Colour(_BOWS.get(hand.bow, ""), hand.mute))
+        technique = HARMONICS if chord.has("harmonic") else _BOWS.get(hand.bow, "")
+        found.setdefault(chord.bar, Colour(technique, hand.mute))
     colours, current = [], PLAIN
     for bar in range(bars):
         current = found.get(bar, current)

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from expander.model.instrument import Ensemble, Instrument
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
 from expander.model.rules import Entry, StrandRule, Technique
-from expander.model.score import Change, Key, LayerId, Part, PartBar, Sketch
+from expander.model.score import Change, LayerId, Part, PartBar, Sketch
 from expander.notate.system import system_of
-from expander.revoice.lines import PLAIN, Colour, FullScore, Line
+from expander.revoice.lines import HARMONICS, PLAIN, Colour, FullScore, Line
 from expander.revoice.marking import Directions, directions_for
 from expander.revoice.seats import Seated
 from expander.rulefile.techniques import find_technique
@@ -56,12 +57,14 @@ def staves_for(
         numbers = {bar: given.line for bar, given in seat.given.items() if bar in seat.cells}
         directions = directions_for(score, lines, numbers, seat.cells)
         shares: dict[Colour, dict[int, Events]] = {}
+        parts = {bar: lines[number].owner.part for bar, number in numbers.items()}
+        asked = {bar: score.colours[part][bar] for bar, part in parts.items()}
+        played = {bar: as_played(c, seat.chair.instrument) for bar, c in asked.items()}
+        played = in_time(played, parts, score.seconds)
         for bar, cell in seat.cells.items():
-            part = lines[numbers[bar]].owner.part
-            asked = score.colours[part][bar]
-            colour = as_played(asked, seat.chair.instrument)
-            if colour != asked and colour == PLAIN and not seat.given[bar].doubling:
-                lost[part, bar] = asked
+            colour = played[bar]
+            if _misses(asked[bar], colour) and not seat.given[bar].doubling:
+                lost[parts[bar], bar] = asked[bar]
             shares.setdefault(colour, {})[bar] = cell
         for colour, cells in shares.items():
             own = {bar: marks for bar, marks in directions.items() if bar in cells}
@@ -69,6 +72,56 @@ def staves_for(
             staves.append(Stave(name, player.name, colour, cells, own))
     gone = tuple((part, bar, colour) for (part, bar), colour in sorted(lost.items()))
     return Parted(tuple(staves), gone)
+
+
+MUTE_TIME = 8.0
+"""Seconds that are enough for any change of mute: one off, another with its stem on."""
+
+
+def in_time(
+    played: Mapping[int, Colour], parts: Mapping[int, int], seconds: Sequence[float]
+) -> dict[int, Colour]:
+    """The colours without mutes for which there is no time to put them on or take them off.
+
+    Where a mute changes within the music of one part, it is as the composer wrote it.
+    """
+    done = dict(played)
+    while hurried := _hurried_run(done, parts, seconds):
+        done |= {bar: replace(done[bar], mute="") for bar in hurried}
+    return done
+
+
+def _hurried_run(
+    played: Mapping[int, Colour], parts: Mapping[int, int], seconds: Sequence[float]
+) -> list[int]:
+    """The first bars under one mute that there is no time for before or after, if any."""
+    runs = [
+        list(run) for _, run in groupby(sorted(played), key=lambda b: (played[b].mute, parts[b]))
+    ]
+    for place, run in enumerate(runs):
+        edges = [(runs[place - 1][-1], run[0])] if place else []
+        edges += [(run[-1], runs[place + 1][0])] if place + 1 < len(runs) else []
+        if played[run[0]].mute and any(_hurried(a, b, played, parts, seconds) for a, b in edges):
+            return run
+    return []
+
+
+def _hurried(
+    before: int,
+    after: int,
+    played: Mapping[int, Colour],
+    parts: Mapping[int, int],
+    seconds: Sequence[float],
+) -> bool:
+    if parts[before] == parts[after] or played[before].mute == played[after].mute:
+        return False
+    return seconds[after] - seconds[before + 1] < MUTE_TIME
+
+
+def _misses(asked: Colour, played: Colour) -> bool:
+    """True where something of a colour is not carried over."""
+    named = bool(asked.technique) and not played.technique
+    return named or (bool(asked.mute) and not played.mute)
 
 
 def _name(player: str, desk: int, colour: Colour) -> str:
@@ -80,7 +133,8 @@ def as_played(asked: Colour, instrument: Instrument) -> Colour:
     """The colour on another instrument: technique and mute where it has them, by rules' names."""
     if asked == PLAIN:
         return PLAIN
-    technique = find_technique(asked.technique) if asked.technique else None
+    carried = asked.technique if asked.technique != HARMONICS else ""
+    technique = find_technique(carried) if carried else None
     mute = _mute(asked.mute, instrument) if asked.mute else None
     return Colour(
         technique.id if technique and _has(technique, instrument) else "",
@@ -133,7 +187,6 @@ def _part(base: Sketch, index: int, stave: Stave) -> Part[Sounding]:
     bars = tuple(
         PartBar(
             layers=(stave.cells.get(i, ()),),
-            changes=(Change(0, Key()),) if False else (),
             directions=stave.directions.get(i, ()),
         )
         for i in range(len(base.bars))

@@ -156,7 +156,10 @@ def _colours(score: FullScore, lost: Sequence[tuple[int, int, Colour]]) -> tuple
         where = f"bar {first}" if len(bars) == 1 else f"bars {first} to {last}"
         what = " and ".join(w for w in (colour.technique, colour.mute) if w)
         name = score.owners[part].name
-        text = f"{name} is played {what} in {where}; who plays it now has no such colour."
+        text = (
+            f"{name} is played {what} in {where}; who plays it now has no such colour, or no "
+            "time for it."
+        )
         found.append(Finding("colour-lost", Severity.NOTE, text, name, first, index=bars[0]))
     return tuple(found)
 

@@ -40,6 +40,7 @@ from expander.musicxml import read, read_bytes, to_bytes
 from expander.pipeline import expand_score
 from expander.revoice.chairs import Chair, chairs_of
 from expander.revoice.lines import PLAIN
+from expander.revoice.harmonics import as_heard
 from expander.revoice.players import Stave, bare_system, rules_for, with_staves
 from expander.revoice.revoice import revoice_score
 from expander.revoice.same import given_to, own_ensemble
@@ -129,7 +130,8 @@ def sounds(score: Score) -> list[Sound]:
     found = []
     for part in heard.parts:
         for bar, content in zip(heard.bars, part.bars, strict=True):
-            for event in (e for layer in content.layers for e in layer if not e.cue):
+            layers = (as_heard(layer, part.name == "Harp") for layer in content.layers)
+            for event in (e for layer in layers for e in layer if not e.cue):
                 found += _sounds(bar.start, event, heard.grid)
     return found
 

@@ -123,7 +123,10 @@ def test_plucked_strings_stay_plucked() -> None:
 def test_a_colour_nobody_has_is_named() -> None:
     done = revoice_score(mini.document(PLUCKED), line_up("flute", "bassoon"))
     told = [f.message for f in done.findings if f.check == "colour-lost"]
-    assert told == ["Violin is played pizzicato in bar 1; who plays it now has no such colour."]
+    assert told == [
+        "Violin is played pizzicato in bar 1; who plays it now has no such colour, "
+        "or no time for it."
+    ]
     assert "pizz" not in mini.to_text(done.score)
 
 
