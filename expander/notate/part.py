@@ -223,7 +223,8 @@ def _staff(
     lanes = [one.lane for one in mine[0]]
     shared = shop.sharer.share([lane.bars for lane in lanes])
     directions = _labels(shared, lanes, stave, ensemble)
-    directions.update(legend(lanes))
+    for bar, names in legend(lanes).items():
+        directions.setdefault(bar, []).extend(names)
     first = VOICES_PER_STAFF * (place - 1) + 1
     for table in (table for row in mine for table in with_voices(row, shared, first)):
         for bar, marks in table.items():
