@@ -10,9 +10,10 @@ Conventions
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
+from itertools import permutations
 
 from expander.model.pitch import Drum
 from expander.model.plan import Events
@@ -65,19 +66,19 @@ def _doubling_pairs(lines: Sequence[Line], bars: int) -> list[Pairs]:
     """In each bar the pairs that go together for long enough."""
     found: list[set[tuple[int, int]]] = [set() for _ in range(bars)]
     strokes = [{bar: _strokes(cell) for bar, cell in line.cells.items()} for line in lines]
-    pitched = [line for line in lines if not line.unpitched]
-    for one in pitched:
-        for other in pitched:
-            if one is other:
-                continue
-            mine, theirs = strokes[one.number], strokes[other.number]
-            common = [b for b in mine if b in theirs and is_plainer(mine[b], theirs[b])]
-            for run in _runs(common):
-                count = sum(len(mine[b]) for b in run)
-                if count >= ENOUGH or _alone(run, mine, theirs):
-                    for bar in run:
-                        found[bar].add((one.number, other.number))
+    pitched = [line.number for line in lines if not line.unpitched]
+    for one, other in permutations(pitched, 2):
+        for bar in _together(strokes[one], strokes[other]):
+            found[bar].add((one, other))
     return [frozenset(pairs) for pairs in found]
+
+
+def _together(mine: Mapping[int, Strokes], theirs: Mapping[int, Strokes]) -> Iterator[int]:
+    """The bars in which a line goes with another for long enough."""
+    common = [b for b in mine if b in theirs and is_plainer(mine[b], theirs[b])]
+    for run in _runs(common):
+        if sum(len(mine[b]) for b in run) >= ENOUGH or _alone(run, mine, theirs):
+            yield from run
 
 
 def _runs(bars: Sequence[int]) -> list[list[int]]:

@@ -56,7 +56,25 @@ def joined(casting: Casting, cast: Cast, voices: Sequence[Sequence[Voice]]) -> C
             now[chair.number] = cast.given[chair.number, bar] = given
             loads[given.voice.group.lead] = loads.get(given.voice.group.lead, 0) + 1
         before = now
+    _without_moments(casting, cast, len(voices))
     return cast
+
+
+def _without_moments(casting: Casting, cast: Cast, bars: int) -> None:
+    """Take away doublings of a single bar in the middle of a line."""
+    for chair in casting.chairs:
+        for bar in range(bars):
+            given = cast.given.get((chair.number, bar))
+            if given is None or not given.doubling or casting.at_home(given.line, chair):
+                continue
+            near = [b for b in (bar - 1, bar + 1) if b in casting.lines[given.line].cells]
+            around = [cast.given.get((chair.number, b)) for b in near]
+            if near and not any(g and _goes_with(g, given) for g in around):
+                del cast.given[chair.number, bar]
+
+
+def _goes_with(one: Given, other: Given) -> bool:
+    return one.line in other.voice.group.everybody or other.line in one.voice.group.everybody
 
 
 def _own_line(casting: Casting, part: int, here: Sequence[Voice], desk: int) -> Given | None:

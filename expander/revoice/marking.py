@@ -9,14 +9,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from expander.catalogue.naming import by_name, plain
 from expander.checks.figures import folded
 from expander.checks.saying import said_by
 from expander.model.dynamics import dynamic, level_after
+from expander.model.instrument import Instrument
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
 from expander.model.score import Direction, Mark, Part
 from expander.model.words import is_system_mark
 from expander.revoice.lines import FullScore, Line
+from expander.rulefile.techniques import find_technique
 
 _HANDS = frozenset({"bow", "mute", "split", "label", "sticks"})
 _SPANNING = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
@@ -27,9 +30,15 @@ Directions = dict[int, tuple[Direction, ...]]
 
 
 def directions_for(
-    score: FullScore, lines: Sequence[Line], numbers: Mapping[int, int], cells: Mapping[int, Events]
+    score: FullScore,
+    lines: Sequence[Line],
+    numbers: Mapping[int, int],
+    cells: Mapping[int, Events],
+    reader: Instrument | None = None,
 ) -> Directions:
     """The marks for a player by bar; `numbers` are the lines they play, by bar.
+
+    `reader` is their instrument: ways of playing that it has not are left out.
 
     Where the player goes over to another part's music at another level, its level is written.
     """
@@ -38,7 +47,7 @@ def directions_for(
     for run in _runs(lines, numbers):
         part = lines[numbers[run[0]]].owner.part
         staff = lines[numbers[run[0]]].staff
-        own = {bar: _own(score.sketch.parts[part], bar, staff) for bar in run}
+        own = {bar: _own(score.sketch.parts[part], bar, staff, reader) for bar in run}
         _close(own, run, cells)
         before = score.said[part][run[0]]
         first = next((e.at for e in cells.get(run[0], ()) if e.notes), 0)
@@ -88,12 +97,12 @@ def _runs(lines: Sequence[Line], numbers: Mapping[int, int]) -> list[list[int]]:
     return runs
 
 
-def _own(part: Part[Sounding], bar: int, staff: int) -> list[Direction]:
+def _own(part: Part[Sounding], bar: int, staff: int, reader: Instrument | None) -> list[Direction]:
     kept = []
     for direction in part.bars[bar].directions:
         if is_system_mark(direction) or not _of_staff(direction, staff, part.staves):
             continue
-        marks = tuple(m for m in direction.marks if not _personal(m))
+        marks = tuple(m for m in direction.marks if not _personal(m, reader))
         if marks:
             sound = None if len(marks) < len(direction.marks) else direction.sound
             kept.append(replace(direction, marks=marks, staff=1, voice="", sound=sound))
@@ -106,12 +115,23 @@ def _of_staff(direction: Direction, staff: int, staves: int) -> bool:
     return shared or (direction.staff or 1) == staff
 
 
-def _personal(mark: Mark) -> bool:
+def _personal(mark: Mark, reader: Instrument | None) -> bool:
+    """True for what was said to the old player alone: hands, names, instruments to take."""
     if mark.name in _LEFT_BEHIND:
         return True
     if mark.name != "words":
         return False
-    return any(state in _HANDS for state, _ in said_by(folded(mark.text)))
+    if any(state in _HANDS for state, _ in said_by(folded(mark.text))) or _names(mark.text):
+        return True
+    technique = find_technique(mark.text)
+    families = technique.families if technique else ()
+    return reader is not None and bool(families) and reader.family not in families
+
+
+def _names(text: str) -> bool:
+    """True where words name an instrument: "Clarinet", "to Piccolo"."""
+    words = folded(text).removeprefix("to ")
+    return len(words) > 2 and bool(by_name().get(plain(words)))
 
 
 def _close(

@@ -55,7 +55,7 @@ def staves_for(
     for seat in seats:
         player = ensemble.players[seat.chair.player]
         numbers = {bar: given.line for bar, given in seat.given.items() if bar in seat.cells}
-        directions = directions_for(score, lines, numbers, seat.cells)
+        directions = directions_for(score, lines, numbers, seat.cells, seat.chair.instrument)
         shares: dict[Colour, dict[int, Events]] = {}
         parts = {bar: lines[number].owner.part for bar, number in numbers.items()}
         asked = {bar: score.colours[part][bar] for bar, part in parts.items()}

@@ -15,6 +15,7 @@ from expander.model.plan import Events
 from expander.model.score import Event, Note
 from expander.revoice.casting import Cast, Given
 from expander.revoice.chairs import Chair
+from expander.revoice.chording import as_chords
 from expander.revoice.lines import Line, height
 from expander.revoice.octaves import folded
 from expander.revoice.spans import mended
@@ -49,9 +50,26 @@ def seated(
         cell = standing_for(lines[given.line].cells[bar], given, bar, lines)
         moved = tuple(octave_moved(e, shift) for e in cell) if shift else cell
         seat.cells[bar] = _in_range(moved, seat, bar)
+    for player in dict.fromkeys(seat.chair.player for seat in found.values()):
+        _gather([seat for seat in found.values() if seat.chair.player == player])
     for seat in found.values():
         _mend_starts(seat)
     return [found[number] for number in sorted(found)]
+
+
+def _gather(seats: Sequence[Seated]) -> None:
+    """Lines of one rhythm under the hands of one player become chords."""
+    if len(seats) < 2 or seats[0].chair.instrument.family not in _HANDS:
+        return
+    for bar in sorted({bar for seat in seats for bar in seat.cells}):
+        cells = [(seat.cells[bar], (i,)) for i, seat in enumerate(seats) if bar in seat.cells]
+        for cell, desks in as_chords(cells):
+            seats[desks[0]].cells[bar] = cell
+            for desk in desks[1:]:
+                del seats[desk].cells[bar]
+
+
+_HANDS = ("keyboard", "plucked")
 
 
 def standing_for(cell: Events, given: Given, bar: int, lines: Sequence[Line]) -> Events:

@@ -22,8 +22,9 @@ from expander.model.score import Document, Event, Harmony, Note, Part, PartBar, 
 from expander.notate.build import build
 from expander.revoice.account import heads, lost_note
 from expander.revoice.casting import Given
+from expander.revoice.chording import Sourced, as_chords
 from expander.revoice.doubling import groups_of
-from expander.revoice.lines import FullScore, Line, full_score, height, heights
+from expander.revoice.lines import FullScore, Line, full_score, heights
 from expander.revoice.marking import directions_for
 from expander.revoice.players import bare_system
 from expander.revoice.roles import BASS, COUNTER, DRUMS, FIGURE, INNER, TUNE, Voice, roles_of
@@ -146,15 +147,11 @@ def _foremost(mine: Sequence[Voice]) -> Voice:
     return min(mine, key=lambda v: order.index(v.role))
 
 
-Sourced = tuple[Events, tuple[int, ...]]
-"""A cell with the numbers of the lines in it."""
-
-
 def _shared(full: FullScore, mine: Sequence[Voice], bar: int) -> list[Sourced]:
     """The cells of one staff in a bar from the top down, equal rhythms as chords."""
     cells: list[Sourced] = [(_cell(full, v, bar), (v.group.lead,)) for v in mine]
     if len(cells) > 1:
-        cells = _as_chords(cells)
+        cells = as_chords(cells)
     return sorted(cells, key=lambda cell: -_mean(cell[0]))
 
 
@@ -174,44 +171,6 @@ def _said(line: Line, cell: Events) -> Events:
 def _mean(cell: Events) -> float:
     found = heights(cell)
     return sum(found) / len(found) if found else -1.0
-
-
-def _as_chords(cells: Sequence[Sourced]) -> list[Sourced]:
-    """Cells of one rhythm become one cell of chords."""
-    together: dict[object, list[Sourced]] = {}
-    for cell in cells:
-        together.setdefault(_rhythm(cell[0]), []).append(cell)
-    return [
-        (_chords([cell for cell, _ in group]), tuple(n for _, lines in group for n in lines))
-        if len(group) > 1
-        else group[0]
-        for group in together.values()
-    ]
-
-
-def _rhythm(cell: Events) -> object:
-    return tuple(
-        (e.at, e.duration, bool(e.notes), e.grace is None, _ties(e)) for e in cell if e.notes
-    )
-
-
-def _ties(event: Event[Sounding]) -> tuple[bool, bool]:
-    return any(n.tie_start for n in event.notes), any(n.tie_stop for n in event.notes)
-
-
-def _chords(group: Sequence[Events]) -> Events:
-    rows = [[e for e in cell if e.notes] for cell in group]
-    return tuple(_chord(events) for events in zip(*rows, strict=True))
-
-
-def _chord(events: Sequence[Event[Sounding]]) -> Event[Sounding]:
-    """One event with everybody's heads, a unison once; marks and words of the first."""
-    heads: dict[Sounding | Drum, object] = {}
-    for note in (n for e in events for n in e.notes):
-        held = heads.get(note.pitch)
-        heads[note.pitch] = held.standing_for(note) if held else note  # type: ignore[attr-defined]
-    notes = tuple(sorted(heads.values(), key=lambda n: -height(n.pitch)))  # type: ignore[attr-defined]
-    return replace(events[0], notes=notes)  # type: ignore[arg-type]
 
 
 # -- engraving -------------------------------------------------------------------------------------

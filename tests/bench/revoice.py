@@ -39,8 +39,8 @@ from expander.model.walk import events_of
 from expander.musicxml import read, read_bytes, to_bytes
 from expander.pipeline import expand_score
 from expander.revoice.chairs import Chair, chairs_of
-from expander.revoice.lines import PLAIN
 from expander.revoice.harmonics import as_heard
+from expander.revoice.lines import PLAIN
 from expander.revoice.players import Stave, bare_system, rules_for, with_staves
 from expander.revoice.revoice import revoice_score
 from expander.revoice.same import given_to, own_ensemble

@@ -8,8 +8,10 @@ from hypothesis import given, settings
 from expander.catalogue.ensembles import load_ensemble
 from expander.checks.runner import run
 from expander.model.pitch import Drum
+from expander.model.rules import Entry, Rules, StrandRule
 from expander.model.walk import events_of, notes_of
 from expander.musicxml import to_bytes
+from expander.pipeline import expand_score
 from expander.revoice.revoice import revoice_score
 from expander.sounding import to_sounding
 from tests import mini
@@ -128,6 +130,42 @@ def test_a_colour_nobody_has_is_named() -> None:
         "or no time for it."
     ]
     assert "pizz" not in mini.to_text(done.score)
+
+
+def test_what_was_said_to_one_player_is_not_said_to_another() -> None:
+    text = ('Clarinet: tr(-1,-2,0) "to Bass Clarinet" "dolce" "flz." D5:q E5 F#5 G5\n'
+            'Cello: @bass "div." "con sord." C3:w')  # fmt: skip
+    words = mini.to_text(revoice_score(mini.document(text), line_up("violin", "bassoon")).score)
+    assert '"dolce"' in words
+    for word in ("Bass Clarinet", "flz", "div", "sord"):
+        assert word not in words
+
+
+def test_a_keyboard_has_chords_and_not_many_layers(quartet) -> None:
+    done = revoice_score(quartet, line_up("piano"))
+    layers = [
+        la for bar in done.score.parts[0].bars for la in bar.layers if any(e.notes for e in la)
+    ]
+    assert done.ledger.unplaced == ()
+    assert len(layers) <= 3 * len(done.score.bars)
+    assert any(len(e.notes) > 1 for la in layers for e in la)
+
+
+def test_harmonics_are_given_on_as_they_sound() -> None:
+    file = mini.sketch("Violin: F6:w\nCello: @bass C3:w")
+    rules = Rules(
+        strands={"top": StrandRule("top", staff=1), "low": StrandRule("low", staff=2)},
+        plan={
+            "all": (
+                Entry("top", ("violin",), technique="harmonics"),
+                Entry("low", ("cello",)),
+            )
+        },
+    )
+    written = expand_score(file, rules, line_up("violin", "cello")).score
+    done = revoice_score(written, line_up("flute", "bassoon"))
+    assert sounding(done.score, "Flute") == ["F6"]
+    assert done.ledger.unplaced == ()
 
 
 def test_drums_go_to_drums_or_are_left_out_with_a_reason() -> None:
