@@ -194,17 +194,30 @@ def _absorbed(
     whole: list[Group], lines: Sequence[Line], bar: int, pairs: Pairs
 ) -> tuple[Group, ...]:
     """Groups that are a plainer form of another join it."""
-    by_weight = sorted(whole, key=lambda g: -len(_strokes(lines[g.lead].cells[bar])))
+    graces = {g.lead: _graces(lines[g.lead].cells[bar]) for g in whole}
+    by_weight = sorted(
+        whole, key=lambda g: (-len(_strokes(lines[g.lead].cells[bar])), -len(graces[g.lead]))
+    )
     means = _means([[lines[n] for n in g.members] for g in whole], bar)
     kept: list[Group] = []
     for group in by_weight:
-        host = next((i for i, o in enumerate(kept) if _joins(group, o, pairs, means)), None)
+        hosts = (
+            i
+            for i, other in enumerate(kept)
+            if graces[group.lead] <= graces[other.lead] and _joins(group, other, pairs, means)
+        )
+        host = next(hosts, None)
         if host is None:
             kept.append(group)
         else:
             other = kept[host]
             kept[host] = Group(bar, other.members, other.lead, (*other.plainer, *group.everybody))
     return tuple(sorted(kept, key=lambda g: min(g.members)))
+
+
+def _graces(events: Events) -> frozenset[int]:
+    """The ticks at which a cell has grace notes, which are nobody's doubling but their like's."""
+    return frozenset(e.at for e in events if e.grace is not None)
 
 
 def _joins(group: Group, host: Group, pairs: Pairs, means: Mapping[int, float]) -> bool:

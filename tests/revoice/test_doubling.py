@@ -42,6 +42,8 @@ TUNE = "C5:q D5 E5 F5"
         ("C5:h D5:h", "C5:q C5 D5 D5", {"V/F"}),
         ("C5:w", "C5:q D5 C5 C5", {"F", "V"}),  # something else sounds under it
         ("C5:h. D5:q", "C5:q D5 E5 F5", {"F", "V"}),
+        ("^B4 C5:q D5 E5 F5", TUNE, {"F/V"}),  # the grace note leads
+        ("^B4 C5:h E5:h", "C5:q C5 E5 E5", {"F", "V"}),  # nobody else has the grace note
     ],
 )
 def test_a_bar_of_two_players(flute, viola, expected) -> None:
