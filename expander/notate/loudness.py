@@ -113,7 +113,7 @@ class Loudness:
         level = piece.task.entry.dynamic
         if not level:
             known = self._levels_of(piece.task.strand)
-            early = [d for d in own if d.at <= first and level_after(d)]
+            early = [d for d in own if d.at <= first and d.first("dynamics")]
             if known.set_at(bar, first) or early:
                 return own
             level = known.at(bar, first)
