@@ -11,7 +11,7 @@ from dataclasses import replace
 from itertools import groupby, pairwise
 
 from expander.fitting.compass import Compass, Strength, compass
-from expander.fitting.phrases import Phrase, phrases, pieces
+from expander.fitting.phrases import CUTS, Phrase, phrases, pieces
 from expander.model.changed import changed
 from expander.model.finding import Finding, Severity
 from expander.model.memo import ByIdentity
@@ -105,16 +105,16 @@ class Fitter:
         )
 
     def _units(self, line: Line, reach: Compass) -> list[Phrase]:
-        """Phrases; those that fit no octave are taken apart, first at rests, then anywhere."""
+        """Phrases; those that fit no octave are taken apart, more and more, down to tied notes."""
         units = phrases(line.bars, self._starts, self._grid)
-        for at_rests in (True, False):
+        for cut in CUTS:
             units = [
                 unit
                 for phrase in units
                 for unit in (
                     [phrase]
                     if _fits_somewhere(phrase, reach)
-                    else pieces(phrase, line.bars, self._starts, at_rests=at_rests)
+                    else pieces(phrase, line.bars, self._starts, cut)
                 )
             ]
         return units

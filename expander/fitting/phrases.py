@@ -2,7 +2,7 @@
 
 A phrase ends where the line rests for a quarter note or longer, or leaves out a bar. Where a
 phrase is too wide for any octave of an instrument, it may be taken apart at shorter rests, then
-where no slur or tie holds it together.
+where no slur holds it together, and as the last resort anywhere but at a tie.
 """
 
 from __future__ import annotations
@@ -53,18 +53,24 @@ def phrases(line: Mapping[int, Events], starts: Sequence[int], gap: int) -> list
     return [_phrase(group, starts) for group in groups]
 
 
+AT_RESTS, BETWEEN_SLURS, BETWEEN_TIES = "at rests", "between slurs", "between ties"
+CUTS = (AT_RESTS, BETWEEN_SLURS, BETWEEN_TIES)
+"""Where a phrase may be taken apart, the gentlest first."""
+
+
 def pieces(
-    phrase: Phrase, line: Mapping[int, Events], starts: Sequence[int], *, at_rests: bool
+    phrase: Phrase, line: Mapping[int, Events], starts: Sequence[int], cut: str
 ) -> list[Phrase]:
-    """A phrase in parts: at every rest, or at every place no tie or slur spans."""
+    """A phrase in parts: at every rest, at every place no slur spans, or only ties uncut."""
     groups: list[list[tuple[Place, Event[Sounding]]]] = []
     held = 0
     last_end = None
     for place in phrase.places:
         event = line[place.bar][place.index]
         at = starts[place.bar] + event.at
-        free = held == 0 and not any(n.tie_stop for n in event.notes)
-        if last_end is None or (free and (at > last_end or not at_rests)):
+        tied = any(n.tie_stop for n in event.notes)
+        free = not tied and (held == 0 or cut == BETWEEN_TIES)
+        if last_end is None or (free and (at > last_end or cut != AT_RESTS)):
             groups.append([])
         groups[-1].append((place, event))
         held = max(0, held + _slurs(event))

@@ -12,6 +12,8 @@ from itertools import pairwise
 
 import pytest
 
+from expander.catalogue.loader import instrument
+from tests import mini
 from tests.fitting.lines import fitted, plain
 
 OCTAVE = {
@@ -69,12 +71,21 @@ def test_a_phrase_too_wide_for_any_octave_is_parted(who, music, expected):
     assert line == plain(expected)
 
 
-def test_a_slur_is_not_parted_even_where_a_note_stays_out_of_range():
-    slurred = "C1:q( D3 C6 E6)"
-    (line,), _ = fitted(slurred, "horn")
-    heights = [word[1] for word in line.split() if word[0] in "CDE"]
-    steps = [int(b) - int(a) for a, b in pairwise(heights)]
-    assert steps == [2, 3, 0]
+def steps_of(line: str) -> list[int]:
+    heights = [int(word[1]) for word in line.split() if word[0] in "CDE"]
+    return [b - a for a, b in pairwise(heights)]
+
+
+def test_a_slur_is_parted_only_where_a_note_would_stay_out_of_range():
+    (whole,), _ = fitted("C2:q( D2 C3 E3)", "horn")
+    (parted,), _ = fitted("C1:q( D3 C6 E6)", "horn")
+    assert steps_of(whole) == [0, 1, 0]
+    assert steps_of(parted) != [2, 3, 0]
+    sounding = [mini.sketch(f"A: {parted}").parts[0].bars[0].layers[0]]
+    heights = [n.pitch.semitone for layer in sounding for e in layer for n in e.notes]
+    horn = instrument("horn")
+    low, high = horn.sounding(horn.professional)
+    assert all(low.semitone <= height <= high.semitone for height in heights)
 
 
 # Rimsky-Korsakov (as the catalogue's table of registers has it): the flute's low octave is at some
