@@ -62,7 +62,7 @@ def allowed(name: str) -> set[str]:
         return ARROWS[name]
     if name in COMMANDS:
         return {*WHOLE, *COMMANDS}
-    return {*WHOLE, *COMMANDS, "cli", "cli_players"}  # cli, __main__ and what else stands at the top
+    return {*WHOLE, *COMMANDS, "cli", "cli_players"}  # what stands at the top
 
 
 @pytest.mark.parametrize("module", modules())
