@@ -14,7 +14,7 @@ jobs:
   - sketch: one.musicxml
   - {sketch: [two.musicxml, three.musicxml], ensemble: [big-band, septet], rules: x.yaml}
   - sketch: four.musicxml
-    name: finale
+    name: rondo
     parts: no
     pitch: concert
 """
@@ -25,7 +25,7 @@ def test_entries_take_what_stands_beside_the_jobs() -> None:
     assert (one.sketches, one.ensembles, one.parts) == (("one.musicxml",), ("septet",), True)
     assert two.sketches == ("two.musicxml", "three.musicxml")
     assert (two.ensembles, two.rules) == (("big-band", "septet"), ("x.yaml",))
-    assert (four.name, four.parts, four.pitch) == ("finale", False, "concert")
+    assert (four.name, four.parts, four.pitch) == ("rondo", False, "concert")
     assert [(e.at.line, e.at.column) for e in (one, two, four)] == [(4, 5), (5, 5), (6, 5)]
 
 

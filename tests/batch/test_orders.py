@@ -28,7 +28,7 @@ def names(*entries: JobEntry) -> list[str]:
             [JobEntry(("a.musicxml", "b.musicxml"), ("septet", "lines/own.yaml"))],
             ["a-septet", "a-own", "b-septet", "b-own"],
         ),
-        ([JobEntry(("a.musicxml",), name="finale")], ["finale"]),
+        ([JobEntry(("a.musicxml",), name="rondo")], ["rondo"]),
         ([JobEntry(("a.musicxml", "b.musicxml"), name="act")], ["act-a", "act-b"]),
         ([JobEntry(("one/a.musicxml", "two/a.musicxml"))], ["one-a", "two-a"]),
         ([JobEntry(("a.musicxml", "a.mxl"))], ["songs-a", "songs-a-2"]),
