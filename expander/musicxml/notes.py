@@ -258,11 +258,12 @@ class NoteReader:
 
     def _group(self, raw: RawNote, el: Element) -> None:
         group = el.tag
+        before = len(raw.event_marks)
         for child in el:
             if group == "technical" and child.tag in HEAD_MARKS:
                 self._add(raw.head_marks, child, group)
-            elif child.tag == "accidental-mark" and child.getprevious() is None:
-                self._add(raw.head_marks, child, "notations")
+            elif child.tag == "accidental-mark" and len(raw.event_marks) == before:
+                self._add(raw.head_marks, child, "notations")  # no ornament to belong to
             else:
                 self._add(raw.event_marks, child, group)
 

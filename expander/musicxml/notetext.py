@@ -256,6 +256,8 @@ class NoteWriter:
         group = ""
         for mark in marks:
             run = mark.group if mark.group in _RUNS else ""
+            if run != group and mark.name == "accidental-mark":
+                run = ""  # its ornament was left out; alone it stands among the notations
             if run != group:
                 texts += [f"</{group}>" if group else "", f"<{run}>" if run else ""]
                 group = run

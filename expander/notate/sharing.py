@@ -76,6 +76,8 @@ class Sharer:
         return Sharing((chords,), layout, playing)
 
     def _unison(self, lines: Sequence[Events]) -> Events:
+        if not lines:
+            return ()
         if all(line is lines[0] for line in lines):
             return lines[0]
         return self._unisons.get(tuple(lines), "", lambda: _in_unison(lines))

@@ -29,6 +29,23 @@ SPECIMENS = {
             ),
         ),
     ),
+    "rests that slide": (
+        "expand",
+        b.notes(
+            "<note><rest/><duration>4</duration><notations>"
+            '<glissando type="start" number="1"/></notations></note>'
+        ),
+    ),
+    "an accidental whose ornament nobody knows": (
+        "expand",
+        b.notes(
+            b.NOTE.replace(
+                "</note>",
+                "<notations><ornaments><swirl/><accidental-mark>sharp</accidental-mark>"
+                "</ornaments></notations></note>",
+            )
+        ),
+    ),
     "a part of grace notes only": ("parts", b.notes(GRACE)),
     "a score of silence to reduce": ("reduce", b.notes(REST)),
 }

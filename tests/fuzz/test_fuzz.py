@@ -42,5 +42,6 @@ def test_what_once_failed_does_not_fail_again(name):
     command, data = SPECIMENS[name]
     if command == "expand":
         trial.expanded(data, "woodwind-quintet")
+        trial.expanded(data, "chamber-orchestra")
     else:
         trial.further(data, command)

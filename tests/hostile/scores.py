@@ -10,6 +10,7 @@ import gzip
 import io
 import struct
 import tarfile
+import warnings
 import zipfile
 import zlib
 
@@ -83,7 +84,8 @@ def repeated_zip(**names):
     with zipfile.ZipFile(stream, "w") as archive:
         archive.writestr("META-INF/container.xml", b.CONTAINER.format("a.xml"))
         archive.writestr("a.xml", "<html/>")
-        archive.writestr("a.xml", GOOD)
+        with warnings.catch_warnings(action="ignore"):
+            archive.writestr("a.xml", GOOD)
     return stream.getvalue()
 
 
@@ -207,7 +209,7 @@ SCORES = {
     "a title of a megabyte": (titled("A" * 1_000_000), "yes:"),
     "a title of twenty megabytes": (
         titled("A" * 20_000_000),
-        "no:the file is not well\\-formed XML: Resource",
+        "no:the file is not well\\-formed XML",
     ),
     "a part id of a megabyte": (GOOD.replace('"P1"', f'"P{"1" * 1_000_000}"').encode(), "yes:"),
     "a part name of a megabyte": (GOOD.replace("Air", "Air" * 300_000).encode(), "yes:"),
