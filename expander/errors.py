@@ -7,7 +7,8 @@ music that can be written but is doubtful becomes a `Finding` (see `model/findin
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 LONGEST_WORD = 300
 LONGEST_TEXT = 2_000
@@ -23,8 +24,7 @@ def printable(text: str) -> str:
     return short if len(short) <= LONGEST_TEXT else f"{short[:LONGEST_TEXT]}…"
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(Struct, frozen=True):
     """Where in a file: line and column count from 1; 0 means unknown."""
 
     file: str

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.finding import Finding, Ledger, LostNote, Severity
 from expander.model.plan import Line, Strand
@@ -12,8 +13,7 @@ from expander.model.walk import notes_of
 from expander.sounding import Origin, origins
 
 
-@dataclass(frozen=True, slots=True)
-class Accounts:
+class Accounts(Struct, frozen=True):
     """What the ledger is made from.
 
     `dropped` are notes (by origin) left out while dealing, with the reason; `unplayable` are

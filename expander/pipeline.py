@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.catalogue.ensembles import load_ensemble, without_silent
 from expander.catalogue.limits import register_strength
@@ -44,8 +46,7 @@ from expander.voicing.rhythm_section import slashes
 from expander.voicing.share import share
 
 
-@dataclass(frozen=True, slots=True)
-class Expanded:
+class Expanded(Struct, frozen=True):
     """A full score and what there is to say about it. `lines` are what each player plays."""
 
     score: Document

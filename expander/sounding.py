@@ -7,8 +7,10 @@ line (8va) changes nothing here: MusicXML's pitch under it has the octave meant 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from itertools import count
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.pitch import (
     CONCERT,
@@ -42,8 +44,7 @@ Place = tuple[int, int, int, int]
 """Bar, layer, event in the layer's bar, head in the event; all indices."""
 
 
-@dataclass(frozen=True, slots=True)
-class Origin:
+class Origin(Struct, frozen=True):
     """Where the sketch note of a number begins.
 
     `staff` counts from 1 down the whole sketch, `layer` from 1 down the staff, `bar` is the bar's
@@ -295,8 +296,7 @@ def _numbers(document: Document) -> list[list[list[int]]]:
     return numbers
 
 
-@dataclass(slots=True)
-class _Tie:
+class _Tie(Struct):
     """A tie that waits for its second note: where its chain began, and when it is due."""
 
     head: Place

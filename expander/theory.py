@@ -6,14 +6,14 @@ Nothing that `expand` needs goes through this door; it serves the outline and th
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from expander.model.pitch import LETTERS, Pitch
 
 
-@dataclass(frozen=True, slots=True)
-class KeyGuess:
+class KeyGuess(Struct, frozen=True):
     """A key that music seems to be in.
 
     `tonic` is (step, alter) with step 0 = C, `mode` major or minor, `fifths` its signature

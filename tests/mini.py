@@ -45,8 +45,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
-from dataclasses import replace
 from difflib import unified_diff
+
+from msgspec.structs import replace
 
 from expander.model.pitch import Pitch, Sounding, Written
 from expander.model.score import Document, Event, Note, Score, Sketch

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
 from fractions import Fraction
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from expander.model.pitch import CONCERT, Drum, Pitch, Transposition
 from expander.model.score import (
@@ -24,8 +26,7 @@ from expander.model.score import (
 from tests import mini_words as mw
 
 
-@dataclass
-class Reading:
+class Reading(Struct):
     """What one bar of one stave has yielded so far."""
 
     layers: list[list[Event]] = field(default_factory=list)
@@ -38,8 +39,7 @@ class Reading:
     number: str = ""
 
 
-@dataclass
-class Stave:
+class Stave(Struct):
     name: str
     transposition: Transposition
     bars: list[Reading]

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
+
+from msgspec.structs import replace
 
 from expander.model.pitch import CONCERT, Drum, Pitch, Transposition
 from expander.model.score import (

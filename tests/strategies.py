@@ -7,11 +7,12 @@ in the canonical order of `tests/mini.py`, which therefore prints and reads them
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
 from hypothesis import strategies as st
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.catalogue.ensemblefile import EnsembleFile
 from expander.catalogue.lineup import built
@@ -53,8 +54,7 @@ ARTICULATIONS = tuple(mini_words.ARTICULATIONS.values())
 CHORDS = ("C", "Dm7", "G7(b9)", "Bbmaj7", "F#m7b5", "Ebdim7", "A7/C#", "Fsus4")
 
 
-@dataclass(frozen=True)
-class Traits:
+class Traits(Struct, frozen=True):
     """What the drawn music may hold; each can be switched off by a test that has no use for it."""
 
     staves: int = 5

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given, settings
+from msgspec.structs import replace
 
 from expander.model.pitch import Drum, Sounding, Transposition, Written
 from expander.model.score import Clef, Time

@@ -11,12 +11,12 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from pathlib import Path
 from socket import AF_INET, SOCK_STREAM, socket
 from typing import Any
 
 import pytest
+from msgspec import Struct, field
 
 from expander.errors import BadRules, BadUsage
 from expander.musicxml import file_bytes
@@ -104,8 +104,7 @@ def test_it_listens_at_this_machine_s_own_address_only() -> None:
 # The whole of it, running -----------------------------------------------------------------------
 
 
-@dataclass
-class Running:
+class Running(Struct):
     """The command at work: what it has said so far, and its address."""
 
     process: subprocess.Popen[str]

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from hypothesis import given, settings
+from msgspec.structs import replace
 
 from expander.catalogue.ensemblefile import EnsembleFile
 from expander.catalogue.lineup import built

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.errors import BadUsage
 from expander.model.jobs import JobEntry
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
+class Order(Struct, frozen=True):
     """One job. `name` is its folder's name; no `rules` or no `ensemble` leaves it to the other."""
 
     name: str

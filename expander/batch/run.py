@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Protocol
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from expander import __version__
 from expander.batch.orders import Order
@@ -88,8 +90,7 @@ def _counts(report: Mapping[str, Any]) -> dict[str, int]:
     return {name: int(kept.get(name, 0)) for name in COLUMNS}
 
 
-@dataclass(slots=True)
-class _Desk:
+class _Desk(Struct):
     """Makes orders ready for workers; rule files and line-ups are read once."""
 
     rules: dict[Path, tuple[bytes, Rules]] = field(default_factory=dict)

@@ -6,8 +6,9 @@ import json
 import sys
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any, TextIO
+
+from msgspec import Struct, field
 
 from expander import __version__
 from expander.batch.orders import Order
@@ -17,8 +18,7 @@ DONE, FAILED, STANDS = "done", "failed", "unchanged"
 COLUMNS = ("bars", "notes", "given to nobody", "errors", "warnings", "parts")
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """What came of an order: done now, unchanged since it was done before, or failed and why."""
 
     order: Order

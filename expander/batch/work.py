@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from expander import __version__
 from expander.errors import ExpanderError
@@ -17,8 +18,7 @@ REPORT = "report.json"
 PARTS = "parts"
 
 
-@dataclass(frozen=True, slots=True)
-class Work:
+class Work(Struct, frozen=True):
     """One job ready for a worker: the sketch's bytes under its name, rules and line-up as values.
 
     `fingerprint` stands for all of it and goes into the report.
@@ -34,8 +34,7 @@ class Work:
     pdf: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Made:
+class Made(Struct, frozen=True):
     """What came of a job: files by their paths in its folder, the report last; or what was wrong.
 
     `counts` are figures for the summary.

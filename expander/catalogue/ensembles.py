@@ -7,11 +7,11 @@ makes their own. What a file may hold is said in `ensemblefile.py`.
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import replace
 from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
 
+from msgspec.structs import replace
 from pydantic import ValidationError
 
 from expander.catalogue.ensemblefile import EnsembleFile, mistakes

@@ -7,8 +7,9 @@ group, then a section, an instrument, a family, and last the groups every line-u
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
 from itertools import groupby
+
+from msgspec import Struct, field
 
 from expander.catalogue.labels import spoken
 from expander.catalogue.naming import called, numbered, singular, words
@@ -18,8 +19,7 @@ from expander.model.score import Bracket
 Indices = tuple[int, ...]
 
 
-@dataclass(slots=True)
-class Groups:
+class Groups(Struct):
     """Names under construction: for whole players, and for players with another instrument."""
 
     players: tuple[Player, ...]

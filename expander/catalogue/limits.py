@@ -7,9 +7,10 @@ it holds, and where it comes from. Figures without a published source are warnin
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
+
+from msgspec import Struct
 
 from expander.catalogue.loader import HERE, source
 from expander.catalogue.yamlfile import load_file
@@ -27,8 +28,7 @@ _COLLECTIVE: dict[str, tuple[str, ...]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(Struct, frozen=True):
     """One figure. `instruments` are ids, or a collective such as "strings" or "tutti".
 
     `value` is a number in `unit`, a word, or pitches as text: `G3 D4 A4 E5`, `E2..Bb2` (from, to).
@@ -63,8 +63,7 @@ class Limit:
         return str(self.value).replace("..", " ").split()
 
 
-@dataclass(frozen=True, slots=True)
-class LowLimit:
+class LowLimit(Struct, frozen=True):
     """The lowest advised place of an interval: `lowest` is its lower note, sounding."""
 
     interval: str

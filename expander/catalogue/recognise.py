@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.catalogue.loader import CLEFS, instrument, instruments
 from expander.catalogue.naming import by_name, plain, words
@@ -23,8 +24,7 @@ _SINGS_ALONE = ("keyboard", "plucked")
 """Families whose players may have words on their staff and still be playing."""
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
+class Evidence(Struct, frozen=True):
     """What a file says of a part beside its name.
 
     `sound` is an id of the MusicXML sound list, `program` General MIDI 1-128 (0 none given),
@@ -38,8 +38,7 @@ class Evidence:
     clef: Clef | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Recognised:
+class Recognised(Struct, frozen=True):
     """An instrument, the players' numbers in the name (`Horns 1. 2.`: 1 and 2) and its key.
 
     `key` is the key as the name has it, which need not be the instrument's own: a horn in E is
@@ -51,8 +50,7 @@ class Recognised:
     key: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class _Reading:
+class _Reading(Struct, frozen=True):
     """One way to read a name."""
 
     found: tuple[Instrument, ...]

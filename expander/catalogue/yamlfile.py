@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import yaml
+from msgspec import Struct
 
 from expander.errors import BadRules, ExpanderError, Spot
 
@@ -120,8 +120,7 @@ _TOLD: tuple[tuple[str, str, str], ...] = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Places:
+class Places(Struct, frozen=True):
     """Where each value and each key of a file stands, by its path such as `("plan", "all", 0)`."""
 
     file: str

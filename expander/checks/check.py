@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from expander.checks.music import Music, Stand
 from expander.model.finding import Severity
@@ -18,8 +19,7 @@ class Level(StrEnum):
     PROFESSIONAL = "professional"
 
 
-@dataclass(frozen=True, slots=True)
-class Hit:
+class Hit(Struct, frozen=True):
     """One place a detector points at.
 
     `stand` is None for what concerns the whole score. `bar` is an index from 0, `at` a tick in it.
@@ -40,8 +40,7 @@ class Hit:
 Detector = Callable[[Music], Iterator[Hit]]
 
 
-@dataclass(frozen=True, slots=True)
-class Check:
+class Check(Struct, frozen=True):
     """A check and its page in the catalogue.
 
     `id` is in plain words ("above-range") and never changes its meaning. `finds` says what it

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from expander.catalogue.loader import instruments
 from expander.catalogue.naming import by_name, plain
@@ -101,7 +102,7 @@ class Follower:
 
     def _set(self, staves: Iterable[int], **values: object) -> None:
         for staff in staves:
-            self.hands[staff] = replace(self.hands[staff], **values)  # type: ignore[arg-type]
+            self.hands[staff] = replace(self.hands[staff], **values)
 
     def _change(self, index: int, change: Change) -> None:
         what = change.what

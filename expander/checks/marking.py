@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from expander.checks.beats import beat_unit
 from expander.checks.prepare import unique_names

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from typing import NamedTuple
+
+from msgspec import Struct
 
 from expander.checks.tempo import Clock
 from expander.model.finding import Ledger
@@ -20,8 +21,7 @@ from expander.model.pitch import Drum, Interval, Pitch, Sounding, Transposition,
 from expander.model.score import Clef, Direction, Document, Event, Note, Part
 
 
-@dataclass(frozen=True, slots=True)
-class Hand:
+class Hand(Struct, frozen=True):
     """What holds for a player at a moment.
 
     `move` leads from the file's pitch to the sounding one. `dynamic` is a MusicXML dynamic or "".
@@ -94,8 +94,7 @@ def _height(head: Head) -> int:
     return head.height
 
 
-@dataclass(frozen=True, slots=True)
-class Voice:
+class Voice(Struct, frozen=True):
     """One layer of a part: its sounding events in order, grace notes among them."""
 
     staff: int
@@ -103,8 +102,7 @@ class Voice:
     chords: tuple[Chord, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Words:
+class Words(Struct, frozen=True):
     """Words above or below a stave, folded to lower case in `plain`."""
 
     bar: int
@@ -116,8 +114,7 @@ class Words:
     direction: Direction
 
 
-@dataclass(frozen=True, slots=True)
-class InHand:
+class InHand(Struct, frozen=True):
     """From `start` on this instrument is played; `said` where words or a sound say so."""
 
     start: int
@@ -127,8 +124,7 @@ class InHand:
     said: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Stand:
+class Stand(Struct, frozen=True):
     """One part of the score: what stands on one player's (or section's) music stand.
 
     `name` is unique in the score. `instrument` is None where the part was not recognised; it has no
@@ -172,8 +168,7 @@ class Stand:
         return tuple(w for w in self.words if w.plain.startswith(starts))
 
 
-@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
-class Music:
+class Music(Struct, frozen=True, eq=False, weakref=True):
     """A score prepared for checking. `level` is a `check.Level` as text."""
 
     score: Document
@@ -182,7 +177,7 @@ class Music:
     level: str = "professional"
     ensemble: Ensemble | None = None
     ledger: Ledger | None = None
-    starts: tuple[int, ...] = field(default=())
+    starts: tuple[int, ...] = ()
 
     def seconds(self, start: int, end: int) -> float:
         """Seconds between two absolute ticks."""

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import NamedTuple
+
+from msgspec.structs import replace
 
 from expander.catalogue.limits import section_sizes
 from expander.catalogue.loader import CLEFS, instrument

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from expander.checks.figures import figures, folded
 from expander.model.metre import QUARTERS
@@ -17,8 +18,7 @@ _UNIT = re.compile(r"<beat-unit>\s*([\w-]+)\s*</beat-unit>((?:\s*<beat-unit-dot\
 _MINUTE = re.compile(r"<per-minute[^>]*>[^<\d]*(\d+(?:\.\d+)?)")
 
 
-@dataclass(frozen=True, slots=True)
-class Clock:
+class Clock(Struct, frozen=True):
     """Seconds of every tick. `ticks` where the tempo changes, `times` there, seconds a tick after.
 
     `given` is False where no tempo is said anywhere and an ordinary one was taken.

@@ -8,7 +8,8 @@ outside, as a function.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.fitting.phrases import Phrase
 from expander.model.dynamics import LEVELS
@@ -28,8 +29,7 @@ Strength = Callable[[Instrument, Written], float]
 """How strong an instrument is at a written pitch, 1 being its usual strength."""
 
 
-@dataclass(frozen=True, slots=True)
-class Compass:
+class Compass(Struct, frozen=True):
     """An instrument's ranges as sounding semitones.
 
     `unsuited` has what each semitone from `low` up costs for a quarter note, by its loudness there

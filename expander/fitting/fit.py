@@ -7,12 +7,12 @@ Costs are common practice, no source: they order the possibilities and mean noth
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from itertools import groupby, pairwise
+
+from msgspec.structs import replace
 
 from expander.fitting.compass import Compass, Strength, compass
 from expander.fitting.phrases import CUTS, Phrase, phrases, pieces
-from expander.model.changed import changed
 from expander.model.finding import Finding, Severity
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
@@ -261,10 +261,10 @@ def octave_moved(event: Event[Sounding], octaves: int) -> Event[Sounding]:
     notes = tuple(
         note
         if isinstance(note.pitch, Drum)
-        else changed(note, pitch=note.pitch.octave_moved(octaves))
+        else replace(note, pitch=note.pitch.octave_moved(octaves))
         for note in event.notes
     )
-    return changed(event, notes=notes)
+    return replace(event, notes=notes)
 
 
 def _reason(units: Sequence[Phrase], reach: Compass) -> str:

@@ -8,23 +8,22 @@ where no slur holds it together, and as the last resort anywhere but at a tie.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
 from expander.model.score import Event
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """An event of a line by its bar and its index in the bar."""
 
     bar: int
     index: int
 
 
-@dataclass(frozen=True, slots=True)
-class Phrase:
+class Phrase(Struct, frozen=True):
     """Neighbouring sounding events: their places, ticks from start to end, heights in semitones.
 
     `low` and `high` are the lowest and the highest of the heights.

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
+
+from msgspec import Struct
 
 SCHEMA = 1
 """The version of the report's form."""
@@ -23,8 +24,7 @@ class Severity(StrEnum):
     NOTE = "note"
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """One thing found, at its place.
 
     `check` is the id in plain words ("above-range"). `bar` is the printed label, `beat` counts
@@ -45,8 +45,7 @@ class Finding:
     index: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class LostNote:
+class LostNote(Struct, frozen=True):
     """A sketch note that nobody plays."""
 
     staff: int
@@ -57,8 +56,7 @@ class LostNote:
     reason: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Ledger:
+class Ledger(Struct, frozen=True):
     """Where the sketch's notes went. `notes` = `placed` + `replaced` + len(`unplaced`)."""
 
     notes: int

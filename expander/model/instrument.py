@@ -9,14 +9,14 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from expander.model.pitch import Sounding, Transposition, Written
 from expander.model.score import Bracket, Clef
 
 
-@dataclass(frozen=True, slots=True)
-class Range:
+class Range(Struct, frozen=True):
     """A compass from `low` to `high`, both included, written pitch."""
 
     low: Written
@@ -27,8 +27,7 @@ class Range:
         return self.low.semitone <= pitch.semitone <= self.high.semitone
 
 
-@dataclass(frozen=True, slots=True)
-class ClefHabit:
+class ClefHabit(Struct, frozen=True):
     """A clef an instrument reads and the written pitches it is used for (None: no limit)."""
 
     clef: Clef
@@ -36,8 +35,7 @@ class ClefHabit:
     high: Written | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
+class Evidence(Struct, frozen=True):
     """Where a figure comes from: `basis` is published, common practice or memory.
 
     `figure` is professional, comfortable, student, widest, or "facts" for what has no compass.
@@ -49,8 +47,7 @@ class Evidence:
     sources: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Instrument:
+class Instrument(Struct, frozen=True):
     """Facts about an instrument, true for every user.
 
     `name` is for the score ("Clarinet"), `key` its key where it transposes by name ("B♭"),
@@ -122,8 +119,7 @@ class Instrument:
         return move(compass.low), move(compass.high)
 
 
-@dataclass(frozen=True, slots=True)
-class Player:
+class Player(Struct, frozen=True):
     """One player, or one string section reading one part.
 
     `name` is what rules call them, lower case ("clarinet 1", "violins 1"); `label` and `short`
@@ -146,8 +142,7 @@ class Player:
         return self.instruments[0]
 
 
-@dataclass(frozen=True, slots=True)
-class Stave:
+class Stave(Struct, frozen=True):
     """One line of the score: one player, or two to three like players who share a staff.
 
     `players` are indices into `Ensemble.players`. An `optional` stave is left out of the score
@@ -160,8 +155,7 @@ class Stave:
     optional: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Ensemble:
+class Ensemble(Struct, frozen=True):
     """A line-up in score order.
 
     `groups` maps every name a rule may use, at every level, to player indices in score order:
@@ -182,8 +176,7 @@ class Ensemble:
     doubling: Mapping[str, tuple[Seat, ...]] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Seat:
+class Seat(Struct, frozen=True):
     """A player with one of their instruments in hand. `player` indexes `Ensemble.players`."""
 
     player: int

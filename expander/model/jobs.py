@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from expander.errors import Spot
 
 
-@dataclass(frozen=True, slots=True)
-class JobEntry:
+class JobEntry(Struct, frozen=True):
     """One entry: every sketch with every line-up and every rule file it names.
 
     Paths are as written, from the jobs file's folder; those of line-ups may also be names. No

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 Attributes = tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(Struct, frozen=True):
     """One element of the document, carried.
 
     `group` is the element it stands in (`articulations`, `ornaments`, `technical`,
@@ -39,8 +38,7 @@ class Mark:
         return Mark(self.group, self.name, settled, self.text, self.inner)
 
 
-@dataclass(frozen=True, slots=True)
-class Value:
+class Value(Struct, frozen=True):
     """A notated value: `type` as MusicXML names it (`quarter`, `eighth`, `16th` ...).
 
     `actual`/`normal` are the tuplet ratio (3 in the time of 2); 1/1 outside tuplets.
@@ -54,8 +52,7 @@ class Value:
     normal_type: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Lyric:
+class Lyric(Struct, frozen=True):
     """One verse's syllable under a note: `text` with `syllabic` (single, begin, middle, end).
 
     `verse` is the lyric number; `mark` carries the whole element.
@@ -67,8 +64,7 @@ class Lyric:
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True)
-class Clef:
+class Clef(Struct, frozen=True):
     """A clef: sign and line as MusicXML has them, `octave` -1 for the tenor's treble 8vb."""
 
     sign: str
@@ -76,8 +72,7 @@ class Clef:
     octave: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(Struct, frozen=True):
     """A key signature: `fifths` sharps (negative: flats); `mode` as in the document or "".
 
     Signatures outside the circle of fifths keep their alterations in `own` as serialized XML.
@@ -88,8 +83,7 @@ class Key:
     own: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Time:
+class Time(Struct, frozen=True):
     """A time signature: pairs of (beats, beat type) as written, so 3+2/8 is (("3+2", "8"),).
 
     `symbol` is common, cut ... or "". No pairs: senza misura.

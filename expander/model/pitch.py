@@ -10,9 +10,10 @@ Conventions
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Self, TypeVar
+
+from msgspec import Struct
 
 LETTERS = "CDEFGAB"
 SEMITONES = (0, 2, 4, 5, 7, 9, 11)
@@ -23,8 +24,7 @@ _NAME = re.compile(r"^([A-Ga-g])(##|bb|x|#|b|)(-?\d+)$")
 _ALTERS = {"": 0, "#": 1, "##": 2, "x": 2, "b": -1, "bb": -2}
 
 
-@dataclass(frozen=True, slots=True)
-class Interval:
+class Interval(Struct, frozen=True):
     """A directed interval: `diatonic` letter steps and `chromatic` semitones, octaves included."""
 
     diatonic: int
@@ -50,8 +50,7 @@ class Interval:
 UNISON = Interval(0, 0)
 
 
-@dataclass(frozen=True, slots=True)
-class Pitch:
+class Pitch(Struct, frozen=True):
     """A spelled pitch. Use `Sounding` or `Written`; a bare `Pitch` has neither meaning."""
 
     step: int
@@ -114,20 +113,15 @@ def _at(kind: type[K], pitch: Pitch, diatonic: int, chromatic: int) -> K:
     return found  # type: ignore[return-value]
 
 
-class Sounding(Pitch):
+class Sounding(Pitch, frozen=True):
     """A pitch as it is heard."""
 
-    __slots__ = ()
 
-
-class Written(Pitch):
+class Written(Pitch, frozen=True):
     """A pitch as it stands in a player's part."""
 
-    __slots__ = ()
 
-
-@dataclass(frozen=True, slots=True)
-class Transposition:
+class Transposition(Struct, frozen=True):
     """What MusicXML's `<transpose>` holds: sounding minus written, octaves apart.
 
     `double` is the sounding octave doubling of MusicXML (`below`, `above` or empty).
@@ -157,8 +151,7 @@ class Transposition:
 CONCERT = Transposition()
 
 
-@dataclass(frozen=True, slots=True)
-class Drum:
+class Drum(Struct, frozen=True):
     """An unpitched note: its place on the staff as a treble-clef letter, and its sound.
 
     `step` and `octave` are MusicXML's display-step and display-octave (`octave` may be -99:

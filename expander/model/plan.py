@@ -9,7 +9,8 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from expander.model.instrument import Seat
 from expander.model.pitch import Sounding
@@ -19,8 +20,7 @@ from expander.model.score import Direction, Event
 Events = tuple[Event[Sounding], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Strand:
+class Strand(Struct, frozen=True):
     """Material under a name. `bars` maps a bar index to its events, layer by layer.
 
     `directions` are the marks that belong to it (dynamics, hairpins, words, pedal), by bar.
@@ -38,8 +38,7 @@ class Strand:
     slashes: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Task:
+class Task(Struct, frozen=True):
     """One entry of the plan in one passage. `bars` are indices from 0."""
 
     section: str
@@ -49,8 +48,7 @@ class Task:
     bars: range
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """What one seat plays of a task. Bars without events are left out.
 
     `desk` numbers the lines of one seat within a task (divisi): 0 is the upper or only one.

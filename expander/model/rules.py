@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from expander.errors import Spot
+from expander.model.apart import Apart
 
 Spots = Mapping[str, Spot]
 """Where each value of a rule stands, by its key; `by.0`, `by.1` for the values of a list."""
 
 
-@dataclass(frozen=True, slots=True)
-class Passage:
+class Passage(Apart, frozen=True):
     """Bars by their printed numbers, or by rehearsal marks.
 
     Exactly one form is filled: `first`/`last` bar labels (`last` may be "end"), `mark` (to the
@@ -24,12 +25,11 @@ class Passage:
     mark: str = ""
     start: str = ""
     stop: str = ""
-    at: Spot | None = field(default=None, compare=False)
-    spots: Spots = field(default_factory=dict, compare=False, repr=False)
+    at: Spot | None = None
+    spots: Spots = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class StrandRule:
+class StrandRule(Apart, frozen=True):
     """A name for something the short score holds.
 
     Taken from the sketch: `staff` (from 1 down the whole sketch; `more_staves` where the rule
@@ -59,12 +59,11 @@ class StrandRule:
     tensions: str = ""
     slashes: bool = False
     kicks: str = ""
-    at: Spot | None = field(default=None, compare=False)
-    spots: Spots = field(default_factory=dict, compare=False, repr=False)
+    at: Spot | None = None
+    spots: Spots = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Apart, frozen=True):
     """One line of the plan: who plays what, in which colour.
 
     `octave` moves the strand (octaves up). `spacing` is unison or octaves (each player in the
@@ -81,12 +80,11 @@ class Entry:
     mute: str = ""
     words: bool | None = None
     fit: str = ""
-    at: Spot | None = field(default=None, compare=False)
-    spots: Spots = field(default_factory=dict, compare=False, repr=False)
+    at: Spot | None = None
+    spots: Spots = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Rules:
+class Rules(Apart, frozen=True):
     """A whole rule file. `plan` maps a section's name, or "all", to its entries in order."""
 
     ensemble: str = ""
@@ -98,11 +96,10 @@ class Rules:
     version: str = ""
     keyless: tuple[str, ...] = ()
     file: str = ""
-    spots: Spots = field(default_factory=dict, compare=False, repr=False)
+    spots: Spots = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Technique:
+class Technique(Struct, frozen=True):
     """A way of playing, or a mute, with what a part says about it.
 
     `on` and `off` are the words at its first note and at the first note without it; `off` is ""
@@ -129,8 +126,7 @@ class Technique:
     basis: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class SketchFacts:
+class SketchFacts(Struct, frozen=True):
     """What rules can refer to in a sketch.
 
     `layers` is the number of layers of each staff from the top down, `bars` the printed bar

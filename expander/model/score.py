@@ -14,9 +14,12 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from typing import Generic, TypeVar
 
+from msgspec import Struct
+from msgspec.structs import replace
+
+from expander.model.apart import Apart
 from expander.model.marks import Attributes as Attributes
 from expander.model.marks import Clef as Clef
 from expander.model.marks import Key as Key
@@ -29,8 +32,7 @@ from expander.model.pitch import CONCERT, Drum, Pitch, Sounding, Transposition, 
 P = TypeVar("P", bound=Pitch)
 
 
-@dataclass(frozen=True, slots=True)
-class Note(Generic[P]):
+class Note(Struct, Generic[P], frozen=True, eq=False):
     """One head.
 
     `origin` is the note's number in the sketch (a tied chain has one number; -1 none), which
@@ -48,8 +50,26 @@ class Note(Generic[P]):
     marks: tuple[Mark, ...] = ()
     attributes: Attributes = ()
     voice_staff: int = 0
-    origin: int = field(default=-1, compare=False)
-    also: tuple[int, ...] = field(default=(), compare=False)
+    origin: int = -1
+    also: tuple[int, ...] = ()
+
+    def __eq__(self, other: object) -> bool:
+        """The same head on paper, whichever notes of the sketch it stands for."""
+        if type(other) is not Note:
+            return NotImplemented
+        return self is other or self._on_paper() == other._on_paper()
+
+    def __ne__(self, other: object) -> bool:
+        return not self == other
+
+    def __hash__(self) -> int:
+        return hash(self._on_paper())
+
+    def _on_paper(self) -> tuple[object, ...]:
+        return (
+            self.pitch, self.tie_start, self.tie_stop, self.accidental,
+            self.head, self.marks, self.attributes, self.voice_staff,
+        )  # fmt: skip
 
     @property
     def origins(self) -> tuple[int, ...]:
@@ -63,8 +83,7 @@ class Note(Generic[P]):
         return replace(self, also=(*self.also, *more)) if more else self
 
 
-@dataclass(frozen=True, slots=True)
-class Event(Generic[P]):
+class Event(Struct, Generic[P], frozen=True):
     """A chord, a single note or a rest (no notes) in one layer.
 
     `value` is None where the document gives no type. `marks` belong to the whole chord (slurs,
@@ -99,8 +118,7 @@ class Event(Generic[P]):
         return self.at + self.duration
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """A clef, key, time, transposition or other attribute that takes effect at a place.
 
     `what` is a `Clef`, `Key`, `Time`, `Transposition`, or a carried `Mark`. `staff` counts from
@@ -112,8 +130,7 @@ class Change:
     staff: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Direction:
+class Direction(Struct, frozen=True):
     """A mark at a place of a staff: dynamics, wedge, words, metronome, rehearsal, pedal ...
 
     `marks` are its direction types in order (their `group` is `direction-type`); `sound` carries
@@ -138,8 +155,7 @@ class Direction:
         return None
 
 
-@dataclass(frozen=True, slots=True)
-class Degree:
+class Degree(Struct, frozen=True):
     """A change to a chord symbol: `kind` is add, alter or subtract."""
 
     value: int
@@ -147,8 +163,7 @@ class Degree:
     kind: str
 
 
-@dataclass(frozen=True, slots=True)
-class Harmony(Generic[P]):
+class Harmony(Struct, Generic[P], frozen=True):
     """A chord symbol, by its musical content.
 
     `root` and `bass` are pitch names as (step, alter) with step 0 = C; root None for function or
@@ -164,19 +179,17 @@ class Harmony(Generic[P]):
     bass: tuple[int, int] | None = None
     degrees: tuple[Degree, ...] = ()
     staff: int = 0
-    mark: Mark = field(default=Mark("measure", "harmony"))
+    mark: Mark = Mark("measure", "harmony")
 
 
-@dataclass(frozen=True, slots=True)
-class Carried:
+class Carried(Struct, frozen=True):
     """A measure-level element that no stage interprets, at its place."""
 
     at: int
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True)
-class Barline:
+class Barline(Struct, frozen=True):
     """A barline: `location` left, right or middle; style, repeat and ending as the document has.
 
     `repeat` and `ending` are those elements. `marks` are fermatas, segno, coda on it. `at` is the
@@ -191,8 +204,7 @@ class Barline:
     at: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(Struct, frozen=True):
     """One bar of the system: what all parts share.
 
     `number` is the printed label (not always a number); `start` and `length` are in ticks;
@@ -209,8 +221,7 @@ class Bar:
     attributes: Attributes = ()
 
 
-@dataclass(frozen=True, slots=True)
-class PartBar(Generic[P]):
+class PartBar(Struct, Generic[P], frozen=True):
     """What one part has in one bar. `layers` is parallel to `Part.layers`."""
 
     layers: tuple[tuple[Event[P], ...], ...] = ()
@@ -222,16 +233,14 @@ class PartBar(Generic[P]):
     attributes: Attributes = ()
 
 
-@dataclass(frozen=True, slots=True)
-class LayerId:
+class LayerId(Struct, frozen=True):
     """A layer of a part: its home staff (from 1) and the document's voice name."""
 
     staff: int
     voice: str
 
 
-@dataclass(frozen=True, slots=True)
-class Sound:
+class Sound(Struct, frozen=True):
     """One playback sound of a part: score-instrument and midi-instrument together.
 
     `sound` is an id of the MusicXML sound list; `program` 1-128 and `channel` 1-16, 0 for none;
@@ -249,8 +258,7 @@ class Sound:
     carried: tuple[Mark, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Part(Generic[P]):
+class Part(Struct, Generic[P], frozen=True):
     """One part of a score, of one or more staves."""
 
     id: str
@@ -263,8 +271,7 @@ class Part(Generic[P]):
     carried: tuple[Mark, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Bracket:
+class Bracket(Struct, frozen=True):
     """A bracket or brace over neighbouring parts, `first` to `last` (indices, both included).
 
     `symbol` is bracket, brace, square, line or "" (none: barlines only). `barlines` tells
@@ -280,8 +287,7 @@ class Bracket:
     number: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Credit:
+class Credit(Struct, frozen=True):
     """A line of the title page: `kind` is title, composer, lyricist, arranger, rights ...
 
     Credits with a page position are carried whole in `mark`.
@@ -292,8 +298,7 @@ class Credit:
     mark: Mark | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Header:
+class Header(Struct, frozen=True):
     """The document's head. `people` are creators as (type, name), e.g. ("composer", "…")."""
 
     work_title: str = ""
@@ -309,8 +314,7 @@ class Header:
     concert_pitch: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Oddity:
+class Oddity(Struct, frozen=True):
     """Something odd in a file that was read all the same, with its place in the file."""
 
     message: str
@@ -319,8 +323,7 @@ class Oddity:
     bar: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Score(Generic[P]):
+class Score(Apart, Generic[P], frozen=True):
     """A whole score. Every part has as many bars as `bars`."""
 
     grid: int
@@ -328,7 +331,7 @@ class Score(Generic[P]):
     bars: tuple[Bar, ...]
     parts: tuple[Part[P], ...]
     brackets: tuple[Bracket, ...] = ()
-    warnings: tuple[Oddity, ...] = field(default=(), compare=False)
+    warnings: tuple[Oddity, ...] = ()
 
 
 Document = Score[Written]
@@ -338,8 +341,7 @@ Sketch = Score[Sounding]
 """A score as it is heard; what the stages work on."""
 
 
-@dataclass(frozen=True, slots=True)
-class StaffAddress:
+class StaffAddress(Struct, frozen=True):
     """A staff of a sketch: staves are numbered from 1 down the whole sketch."""
 
     number: int

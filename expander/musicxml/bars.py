@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from typing import TypeVar
+
+from msgspec.structs import replace
 
 from expander.model.score import Attributes, Barline, Carried, Lyric, Mark, Value
 from expander.musicxml.attributes import AttributesReader, rank

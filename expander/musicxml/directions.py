@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from functools import lru_cache
 from html import unescape
 
 from lxml import etree
+from msgspec.structs import replace
 
 from expander.model.pitch import LETTERS, Written
 from expander.model.score import Attributes, Degree, Direction, Harmony, Mark

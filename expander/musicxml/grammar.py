@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from functools import cache
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct, field
 
 _NUMBER = re.compile(r"[+-]?(\d{1,18}(\.\d*)?|\.\d+)")
 _WHOLE = re.compile(r"[+-]?\d{1,18}")
@@ -28,8 +29,7 @@ _PLAIN = {
 _TYPES_OF_GROUPS = {"measure": "in measure"}
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(Struct, frozen=True):
     """What one element may hold.
 
     `attributes` maps names to value types, `text` is the value type of its text (None: no

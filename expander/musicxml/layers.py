@@ -10,7 +10,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from expander.model.pitch import Written
 from expander.model.score import Event, LayerId, Note
@@ -23,8 +25,7 @@ Address = tuple[str, int, int]
 Events = tuple[Event[Written], ...]
 
 
-@dataclass(slots=True)
-class Layers:
+class Layers(Struct):
     """The layers of a part, and its events by bar and layer. `names` are for directions."""
 
     ids: tuple[LayerId, ...]

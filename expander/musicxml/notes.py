@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from html import unescape
+
+from msgspec.structs import replace
 
 from expander.errors import BadMusic, Spot
 from expander.model.pitch import LETTERS, Alter, Drum, Written

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from itertools import count
+
+from msgspec import Struct, field
 
 from expander.model.score import Bracket, Mark, Sound
 from expander.musicxml.carry import Carrier
@@ -30,8 +31,7 @@ _READ = frozenset(
 )
 
 
-@dataclass(slots=True)
-class PartInfo:
+class PartInfo(Struct):
     """What the part list tells of one part. `ids` maps the file's instrument ids to ours."""
 
     id: str

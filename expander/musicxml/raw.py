@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from msgspec import Struct, field
 
 from expander.model.pitch import Drum, Written
 from expander.model.score import (
@@ -105,8 +105,7 @@ class RawEvent:
         self.attributes: Attributes = ()
 
 
-@dataclass(slots=True)
-class RawBar:
+class RawBar(Struct):
     """One bar of one part; `reach` is the furthest tick the file's cursor came to."""
 
     number: str
@@ -122,8 +121,7 @@ class RawBar:
     reach: int = 0
 
 
-@dataclass(slots=True)
-class RawPart:
+class RawPart(Struct):
     """All bars of one part."""
 
     staves: int = 1

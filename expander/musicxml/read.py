@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import lcm
 from pathlib import Path
 from typing import TypeVar
 
 from lxml import etree
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.errors import BadMusic, Spot
 from expander.model.pitch import Written
@@ -81,8 +82,7 @@ def read_bytes(data: bytes, name: str) -> Document:
     return _Reading(root, name, oddities).document(guessed_grid(_DIVISIONS.findall(xml)))
 
 
-@dataclass(slots=True)
-class _Source:
+class _Source(Struct):
     """One part: what the list tells of it, and its bars."""
 
     info: PartInfo

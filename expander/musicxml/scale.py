@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from fractions import Fraction
 from math import gcd
+
+from msgspec.structs import replace
 
 from expander.model.score import Carried
 from expander.musicxml.raw import RawBar, RawPart

@@ -7,7 +7,8 @@ from fractions import Fraction
 from functools import cache
 from operator import is_not
 
-from expander.model.changed import changed
+from msgspec.structs import replace
+
 from expander.model.pitch import Alter, Drum, Written
 from expander.model.score import Event, Mark, Note
 
@@ -61,7 +62,7 @@ def with_accidentals(
         event = layers[layer][index]
         notes = tuple([_shown(note, alters, seen) for note in event.notes])
         if any(map(is_not, notes, event.notes)):
-            result[layer][index] = changed(event, notes=notes)
+            result[layer][index] = replace(event, notes=notes)
     return tuple(
         tuple(new) if any(map(is_not, old, new)) else old
         for old, new in zip(layers, result, strict=True)
@@ -102,7 +103,7 @@ def _with(note: Note[Written], accidental: Mark | None) -> Note[Written]:
     known = note.accidental
     if known is accidental or known == accidental:
         return note
-    return changed(note, accidental=accidental)
+    return replace(note, accidental=accidental)
 
 
 @cache

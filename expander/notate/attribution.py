@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
-from expander.model.changed import changed
+from msgspec import Struct
+from msgspec.structs import replace
+
 from expander.model.score import Direction, Mark
 from expander.notate.lanes import Lane
 from expander.notate.sharing import APART, Sharing
@@ -13,8 +14,7 @@ from expander.notate.sharing import APART, Sharing
 Said = Mapping[int, Sequence[Direction]]
 
 
-@dataclass(frozen=True, slots=True)
-class Speaker:
+class Speaker(Struct, frozen=True):
     """A lane with what it says itself (`own`) and what it would say alone (`all`), by bar."""
 
     lane: Lane
@@ -52,7 +52,7 @@ def _named(
     others = [i for i in sharing.playing if i not in sharing.owners[voice]]
     if not others or any(_says(speakers[i].all.get(bar, ()), direction) for i in others):
         return direction
-    return changed(direction, voice=str(first + voice))
+    return replace(direction, voice=str(first + voice))
 
 
 def _says(said: Sequence[Direction], direction: Direction) -> bool:

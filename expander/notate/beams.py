@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
 
-from expander.model.changed import changed
+from msgspec.structs import replace
+
 from expander.model.metre import QUARTERS, beat_ticks, length
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
@@ -27,10 +28,10 @@ def beamed(events: Events, bar: Bar, grid: int, *, afresh: bool = False) -> Even
         return events
     if not afresh and any(e.beams for e in events) and _hold_together(events):
         return events
-    plain = [changed(e, beams=()) if e.beams else e for e in events]
+    plain = [replace(e, beams=()) if e.beams else e for e in events]
     for group in _groups(plain, bar, grid):
         for index, beams in zip(group, _beams([plain[i] for i in group]), strict=True):
-            plain[index] = changed(plain[index], beams=beams)
+            plain[index] = replace(plain[index], beams=beams)
     return tuple(plain)
 
 
@@ -197,9 +198,9 @@ def _tuplet_length(value: Value, grid: int) -> Fraction:
 def _without_brackets(event: Event[Sounding]) -> Event[Sounding]:
     if not any(m.name == "tuplet" for m in event.marks):
         return event
-    return changed(event, marks=tuple(m for m in event.marks if m.name != "tuplet"))
+    return replace(event, marks=tuple(m for m in event.marks if m.name != "tuplet"))
 
 
 def _with_bracket(event: Event[Sounding], kind: str) -> Event[Sounding]:
     mark = Mark("notations", "tuplet", (("type", kind),))
-    return changed(event, marks=(*event.marks, mark))
+    return replace(event, marks=(*event.marks, mark))

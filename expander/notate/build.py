@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.instrument import Ensemble, Stave
 from expander.model.pitch import Written
@@ -28,8 +30,7 @@ _SYMBOL_INSTRUMENTS = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Built:
+class Built(Struct, frozen=True):
     """The written score and the lines whose player could not play them at all, with the bars."""
 
     score: Document

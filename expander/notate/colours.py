@@ -6,7 +6,8 @@ A player who changes instrument is warned after the last note and told at the en
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from expander.model.instrument import Instrument
 from expander.model.rules import Technique
@@ -16,8 +17,7 @@ from expander.notate.lanes import Lane, Piece, first_note
 _LOOKS_ALIKE = frozenset({"ord.", "nat.", ""})
 
 
-@dataclass(slots=True)
-class Colours:
+class Colours(Struct):
     """What a lane says about its colour, and which instrument is in hand from which bar."""
 
     directions: dict[int, list[Direction]] = field(default_factory=dict)
@@ -34,8 +34,7 @@ def words(text: str, at: int, sound: Mark | None = None) -> Direction:
     return Direction(at, (mark,), placement="above", sound=sound)
 
 
-@dataclass(slots=True)
-class _Hand:
+class _Hand(Struct):
     """What a lane was last told: instrument, technique and mute, and where it last sounded."""
 
     instrument: Instrument

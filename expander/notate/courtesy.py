@@ -6,7 +6,7 @@ the line is moved.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from expander.model.pitch import Alter, Drum, Sounding
 from expander.model.score import Event, Key, Mark, Note, Part, PartBar, Sketch

@@ -6,10 +6,11 @@ Works on sounding events, once for each bar of music and kind of player.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from operator import is_not
 
-from expander.model.changed import changed
+from msgspec import Struct
+from msgspec.structs import replace
+
 from expander.model.instrument import Instrument
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
@@ -57,8 +58,7 @@ MIDDLE_LINE = Drum(6, 4)
 """Where an instrument without a place of its own stands: the middle line, as treble B4."""
 
 
-@dataclass(frozen=True, slots=True)
-class Dressing:
+class Dressing(Struct, frozen=True):
     """What decides how a bar is dressed, apart from its music."""
 
     instrument: Instrument
@@ -132,7 +132,7 @@ def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding
     if event.notes and not notes:
         return None
     if notes is not event.notes:
-        event = changed(event, notes=notes)
+        event = replace(event, notes=notes)
     event = _plain(_one_voice_marks(event))
     event = _words(event, dressing.sings)
     event = _marks(event, dressing)
@@ -142,7 +142,7 @@ def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding
     if _needs_strings(dressing):
         return as_harmonics(event, dressing.instrument)
     if technique.id in PLUCKED and family_of_bows(dressing):
-        event = changed(event, marks=tuple(m for m in event.marks if m.name not in _BOWED))
+        event = replace(event, marks=tuple(m for m in event.marks if m.name not in _BOWED))
     return _each(event, technique)
 
 
@@ -181,14 +181,14 @@ def _plain(event: Event[Sounding]) -> Event[Sounding]:
     if crossing:
         notes = tuple(replace(n, voice_staff=0) for n in notes)
     stem = event.stem if event.stem == "none" else ""
-    return changed(event, stem=stem, carried=carried, notes=notes, rest_staff=0)
+    return replace(event, stem=stem, carried=carried, notes=notes, rest_staff=0)
 
 
 def _words(event: Event[Sounding], sings: bool) -> Event[Sounding]:
     """Without lyrics for those who do not sing; their notes are beamed by the beat again."""
     if sings or not event.lyrics:
         return event
-    return changed(event, lyrics=(), beams=())
+    return replace(event, lyrics=(), beams=())
 
 
 def _marks(event: Event[Sounding], dressing: Dressing) -> Event[Sounding]:
@@ -198,11 +198,11 @@ def _marks(event: Event[Sounding], dressing: Dressing) -> Event[Sounding]:
     notes = event.notes
     if any(n.marks for n in notes):
         notes = tuple(
-            changed(n, marks=tuple(m for m in n.marks if _usable(m, family, alone))) for n in notes
+            replace(n, marks=tuple(m for m in n.marks if _usable(m, family, alone))) for n in notes
         )
     if marks == event.marks and notes == event.notes:
         return event
-    return changed(event, marks=marks, notes=notes)
+    return replace(event, marks=marks, notes=notes)
 
 
 def _usable(mark: Mark, family: str, alone: bool) -> bool:
@@ -225,7 +225,7 @@ def _each(event: Event[Sounding], technique: Technique) -> Event[Sounding]:
     if any(m.name == name for m in event.marks):
         return event
     mark = Mark(group, name, *_CONTENT.get(name, ((), "")))
-    return changed(event, marks=(*event.marks, mark))
+    return replace(event, marks=(*event.marks, mark))
 
 
 _CONTENT: dict[str, tuple[tuple[tuple[str, str], ...], str]] = {

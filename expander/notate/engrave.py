@@ -7,9 +7,10 @@ where nothing changed. What is engraved once serves every player who reads the s
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
-from expander.model.changed import changed
+from msgspec import Struct
+from msgspec.structs import replace
+
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding, Written
 from expander.model.plan import Events
@@ -24,8 +25,7 @@ STEMS = ("up", "down", "up", "down")
 WrittenEvents = tuple[Event[Written], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(Struct, frozen=True):
     """What decides how a voice is engraved, apart from its music.
 
     `voice` counts from 0; `stems` is true where several voices share the staff. `sounds` are the
@@ -60,7 +60,7 @@ def _stems(events: Events, setting: Setting) -> Events:
     if not setting.stems:
         return events
     stem = STEMS[setting.voice % len(STEMS)]
-    return tuple([changed(e, stem=stem) if e.notes and e.stem != "none" else e for e in events])
+    return tuple([replace(e, stem=stem) if e.notes and e.stem != "none" else e for e in events])
 
 
 def _sounds(events: Events, setting: Setting) -> Events:
@@ -74,14 +74,14 @@ def _sounds(events: Events, setting: Setting) -> Events:
 def _with_sound(event: Event[Sounding], ids: Mapping[str, str]) -> Event[Sounding]:
     if "" in ids:
         mark = Mark("note", "instrument", (("id", ids[""]),))
-        return changed(event, carried=(*event.carried, mark))
+        return replace(event, carried=(*event.carried, mark))
     notes = tuple(
-        changed(n, pitch=changed(n.pitch, instrument=ids.get(n.pitch.instrument, "")))
+        replace(n, pitch=replace(n.pitch, instrument=ids.get(n.pitch.instrument, "")))
         if isinstance(n.pitch, Drum)
         else n
         for n in event.notes
     )
-    return changed(event, notes=notes)
+    return replace(event, notes=notes)
 
 
 VOICE_PASSES: tuple[Pass, ...] = (_rests, _beams, _brackets, _stems, _sounds)

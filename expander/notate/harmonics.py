@@ -9,7 +9,7 @@ F. H. Martens, *Violin Mastery*, 1919). A harp harmonic stands an octave below w
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from expander.model.instrument import Instrument
 from expander.model.pitch import Drum, Interval, Sounding

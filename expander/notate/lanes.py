@@ -7,8 +7,10 @@ several on each of its staves. Within a lane nothing overlaps.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from statistics import median
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.instrument import Ensemble, Instrument, Stave
 from expander.model.pitch import Drum, Sounding
@@ -23,8 +25,7 @@ WIDEST_HAND = 15
 """Semitones in one event from which a chord is shared between the staves (a tenth is 16)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(Struct, frozen=True):
     """What a lane has from one task in one bar."""
 
     task: Task
@@ -32,8 +33,7 @@ class Piece:
     events: Events
 
 
-@dataclass(frozen=True, slots=True)
-class Lane:
+class Lane(Struct, frozen=True):
     """One line on a stave. `owner` is the place among those who share the stave (from 0).
 
     `staff` counts from 1 within the part. `bars` has the events of each bar, `pieces` where they

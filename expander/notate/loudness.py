@@ -10,7 +10,9 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.dynamics import LASTING, dynamic, dynamic_names, level_after
 from expander.model.plan import Strand
@@ -31,8 +33,7 @@ _DIRECTIONS_BY_HAND = re.compile(
 """Words for the hands of string or keyboard players, silly in another part (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Levels:
+class Levels(Struct, frozen=True):
     """The dynamic level of a strand over time."""
 
     places: tuple[tuple[int, int], ...]

@@ -7,7 +7,8 @@ the whole of it, both ends; otherwise it stays and gets a number of its own.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from expander.model.score import Direction, Mark
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from operator import is_not
 
-from expander.model.changed import changed
+from msgspec.structs import replace
+
 from expander.model.pitch import Written
 from expander.model.score import Event, Mark
 from expander.notate.engrave import WrittenEvents
@@ -47,7 +48,7 @@ class _Issue:
         ending = [m for m in event.marks if self._ends(layer, m)]
         others = [m for m in event.marks if not self._ends(layer, m)]
         marks = tuple(self._mark(layer, mark) for mark in (*ending, *others))
-        return event if marks == event.marks else changed(event, marks=marks)
+        return event if marks == event.marks else replace(event, marks=marks)
 
     def _ends(self, layer: int, mark: Mark) -> bool:
         """Whether a mark ends one that began earlier; it stands before those that begin."""

@@ -6,8 +6,9 @@ A score is A3 upright for more than eight staves, else A4 upright. The largest s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from html import escape
+
+from msgspec import Struct
 
 from expander.model.score import Credit, Header, Mark
 
@@ -24,8 +25,7 @@ FEW_STAVES = 8
 TENTHS = 40
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
+class Page(Struct, frozen=True):
     """A page in millimetres, and the height of a staff on it."""
 
     width: float

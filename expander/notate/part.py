@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import groupby
 
-from expander.model.changed import changed
+from msgspec import Struct
+from msgspec.structs import replace
+
 from expander.model.instrument import Ensemble, Instrument, Stave
 from expander.model.pitch import Transposition, Written
 from expander.model.plan import Line
@@ -50,8 +51,7 @@ VOICES_PER_STAFF = 4
 PERCUSSION = Clef("percussion")
 
 
-@dataclass(frozen=True, slots=True)
-class Shop:
+class Shop(Struct, frozen=True):
     """The tools that all parts are made with; they remember what they have made."""
 
     system: System
@@ -65,8 +65,7 @@ class Shop:
     keyless: frozenset[str]
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """How the part is read from a bar on: instrument, transposition and spelling."""
 
     instrument: Instrument
@@ -74,8 +73,7 @@ class Reading:
     spelling: Spelling
 
 
-@dataclass(frozen=True, slots=True)
-class _Staff:
+class _Staff(Struct, frozen=True):
     """One staff of the part: its lanes, what each bar shows, and its marks."""
 
     number: int
@@ -411,7 +409,7 @@ def _directions(
     found = list(shop.system.directions.get(bar, ())) if on_top else []
     for staff in staves:
         number = staff.number if len(staves) > 1 else 0
-        found += [changed(d, staff=number) for d in staff.directions.get(bar, ())]
+        found += [replace(d, staff=number) for d in staff.directions.get(bar, ())]
     return tuple(sorted(found, key=lambda d: d.at))
 
 

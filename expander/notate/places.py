@@ -9,7 +9,8 @@ them.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from expander.model.pitch import Drum, Written
 from expander.model.score import Change, Clef, Document, Event, Note, Part, PartBar

@@ -7,9 +7,10 @@ Labels follow common practice as in published layouts ("1.", "2.", "a 2" for win
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
-from expander.model.changed import changed
+from msgspec import Struct
+from msgspec.structs import replace
+
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
@@ -22,8 +23,7 @@ SHORT_GAP = 1
 """Bars for which a silent player keeps a voice with rests between bars of two voices."""
 
 
-@dataclass(frozen=True, slots=True)
-class Sharing:
+class Sharing(Struct, frozen=True):
     """What a stave shows in one bar: its voices, and who plays (owners' places, in order).
 
     `owners` tells whose each voice is where there are several.
@@ -125,7 +125,7 @@ def _standing_for(event: Event[Sounding], other: Event[Sounding]) -> Event[Sound
     notes = tuple(a.standing_for(b) for a, b in zip(event.notes, other.notes, strict=True))
     if all(a is b for a, b in zip(notes, event.notes, strict=True)):
         return event
-    return changed(event, notes=notes)
+    return replace(event, notes=notes)
 
 
 def _stackable(lines: Sequence[Events]) -> bool:
@@ -172,7 +172,7 @@ def _as_chords(lines: Sequence[Events]) -> Events:
     """Lines of one rhythm as chords, the lowest line's heads first."""
     stacked = [[e for e in line if e.notes] for line in lines]
     chords = {
-        id(first): changed(first, notes=tuple(n for e in reversed(column) for n in e.notes))
+        id(first): replace(first, notes=tuple(n for e in reversed(column) for n in e.notes))
         for first, column in zip(stacked[0], zip(*stacked, strict=True), strict=True)
     }
     return tuple(chords.get(id(e), e) for e in lines[0])

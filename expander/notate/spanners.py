@@ -8,7 +8,9 @@ same objects.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
@@ -23,8 +25,7 @@ DROPPED = frozenset({"tremolo"})
 _TYPES = ("start", "stop")
 
 
-@dataclass(slots=True)
-class _Open:
+class _Open(Struct):
     """A mark that has begun: where, and where its material was last heard."""
 
     bar: int

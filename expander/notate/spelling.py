@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from expander.model.changed import changed
+from msgspec import Struct
+from msgspec.structs import replace
+
 from expander.model.instrument import Instrument
 from expander.model.pitch import SEMITONES, Alter, Drum, Interval, Sounding, Transposition, Written
 from expander.model.score import Event, Harmony, Key, Note
@@ -14,8 +15,7 @@ MOST_ACCIDENTALS = 6
 _DIMINISHED_SECOND = Interval(1, 0)
 
 
-@dataclass(frozen=True, slots=True)
-class Spelling:
+class Spelling(Struct, frozen=True):
     """How a player reads: sounding to written `interval`, and the written key in `fifths`.
 
     `shown` is the key signature on the staff: `fifths`, or 0 for a part without signature.
@@ -94,20 +94,20 @@ def written_event(event: Event[Sounding], interval: Interval) -> Event[Written]:
     if event.is_rest:
         return event  # type: ignore[return-value]
     notes = tuple([_written_note(note, interval) for note in event.notes])
-    return changed(event, notes=notes)  # type: ignore[arg-type]
+    return replace(event, notes=notes)  # type: ignore[arg-type]
 
 
 def _written_note(note: Note[Sounding], interval: Interval) -> Note[Written]:
     if isinstance(note.pitch, Drum):
         return note  # type: ignore[return-value]
-    return changed(note, pitch=written_pitch(note.pitch, interval))  # type: ignore[arg-type]
+    return replace(note, pitch=written_pitch(note.pitch, interval))  # type: ignore[arg-type]
 
 
 def written_harmony(harmony: Harmony[Sounding], interval: Interval) -> Harmony[Written]:
     """A chord symbol in the player's key."""
     root = _moved_name(harmony.root, interval)
     bass = _moved_name(harmony.bass, interval)
-    return replace(harmony, root=root, bass=bass)  # type: ignore[return-value]
+    return replace(harmony, root=root, bass=bass)  # type: ignore[arg-type]
 
 
 def _moved_name(name: tuple[int, int] | None, interval: Interval) -> tuple[int, int] | None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import groupby
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.pitch import Sounding
 from expander.model.score import (
@@ -20,8 +22,7 @@ from expander.model.score import (
 from expander.model.words import is_system_mark
 
 
-@dataclass(frozen=True, slots=True)
-class KeyChange:
+class KeyChange(Struct, frozen=True):
     """A concert key from a place on."""
 
     bar: int
@@ -29,8 +30,7 @@ class KeyChange:
     key: Key
 
 
-@dataclass(frozen=True, slots=True)
-class System:
+class System(Struct, frozen=True):
     """The shared things of a sketch, by bar.
 
     `keys_in` has the concert keys that begin in a bar, `key_of_bar` the one at each bar's start.

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.checks.music import Chord, Music, Stand
 from expander.outline.order import playing_order
@@ -18,8 +19,7 @@ FULL = 6
 """Words that make a full line."""
 
 
-@dataclass(slots=True)
-class _Word:
+class _Word(Struct):
     text: str
     bar: int
     last: int

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.score import Barline, P, Score
 
@@ -12,8 +13,7 @@ _MOST = 20
 """Longest playing order, in times the length of the piece, before repeats are given up."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Turn:
+class _Turn(Struct, frozen=True):
     """What a bar says about repeats: opening, closing with how many times, its ending's numbers."""
 
     opens: bool

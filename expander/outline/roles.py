@@ -11,10 +11,11 @@ import re
 import tomllib
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
+
+from msgspec import Struct
 
 from expander.model.rules import StrandRule
 from expander.outline.values import Role
@@ -26,8 +27,7 @@ Sounded = tuple[int, int, tuple[int, ...]]
 """Start and end tick in the piece, and the heights struck (none for drums)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Heard:
+class Heard(Struct, frozen=True):
     """A line as a listener meets it: its notes in order, and whether it has words.
 
     `bars` has, for each bar with music, the ticks of its bar at which notes begin and how the
@@ -90,8 +90,7 @@ def roles_by_music(lines: Mapping[str, Heard]) -> dict[str, Role]:
     return {name: _role(name, line, scene) for name, line in sounding.items()}
 
 
-@dataclass(frozen=True, slots=True)
-class _Scene:
+class _Scene(Struct, frozen=True):
     """All lines of a passage: those that move together as chords, the tune, the lowest notes."""
 
     lines: Mapping[str, Heard]

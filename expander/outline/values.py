@@ -7,8 +7,9 @@ Conventions
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class Role(StrEnum):
@@ -21,8 +22,7 @@ class Role(StrEnum):
     PAD = "pad"
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
+class Cell(Struct, frozen=True):
     """What one player does in one bar: `colour` is technique and mute in words, or ""."""
 
     role: Role
@@ -31,8 +31,7 @@ class Cell:
     level: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class Stretch(Struct, frozen=True):
     """A stretch of music or silence: first and last bar, and its seconds."""
 
     first: int
@@ -40,8 +39,7 @@ class Stretch:
     seconds: float
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One player (or one staff of a sketch): a cell per bar, None where silent.
 
     `playing` is the longest stretch without any rest, `silent` the longest without a note; None
@@ -54,8 +52,7 @@ class Row:
     silent: Stretch | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class LyricLine:
+class LyricLine(Struct, frozen=True):
     """Words between two breaths, with the bars they fall on. `singer` where several differ."""
 
     verse: str
@@ -65,8 +62,7 @@ class LyricLine:
     singer: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Playing:
+class Playing(Struct, frozen=True):
     """Who plays one strand in a section: names with their colour, in score order."""
 
     role: Role
@@ -83,8 +79,7 @@ class Playing:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Happening:
+class Happening(Struct, frozen=True):
     """A key, metre or tempo, told where it begins: `fresh` where it changes inside the piece."""
 
     bar: int
@@ -92,8 +87,7 @@ class Happening:
     fresh: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(Struct, frozen=True):
     """A section of the form. The first key, metre and tempo are those it begins with."""
 
     name: str
@@ -112,8 +106,7 @@ class Section:
         return self.last - self.first + 1
 
 
-@dataclass(frozen=True, slots=True)
-class Curves:
+class Curves(Struct, frozen=True):
     """How the piece goes, a value per bar; None where nothing sounds or nothing is said.
 
     `players` sound in the bar, `at_once` is how many notes sound together on average. `low`,
@@ -131,8 +124,7 @@ class Curves:
     loudest: tuple[float | None, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Remark:
+class Remark(Struct, frozen=True):
     """Something the curves tell: "fullest" with the bars and a sentence."""
 
     title: str
@@ -141,8 +133,7 @@ class Remark:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Outline:
+class Outline(Struct, frozen=True):
     """The plan of a piece.
 
     `seconds` is once through, `played` with repeats and endings. `exact` is True where the roles
@@ -164,7 +155,7 @@ class Outline:
     exact: bool = False
     tempo_said: bool = True
     jumps: bool = False
-    marks: tuple[tuple[int, str], ...] = field(default=())
+    marks: tuple[tuple[int, str], ...] = ()
 
     def bars(self, first: int, last: int) -> str:
         """A stretch of bars by their printed numbers: "9-14", or "9" for one bar."""

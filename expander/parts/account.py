@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.finding import Finding, Severity
 from expander.model.pitch import Sounding
@@ -14,8 +15,7 @@ Heard = tuple[int, int, int, str]
 """A note as it is heard: tick of the piece, length in ticks, staff place or pitch, and name."""
 
 
-@dataclass(frozen=True, slots=True)
-class Account:
+class Account(Struct, frozen=True):
     """Notes of the score, and notes of all parts together: more where several play one note.
 
     A chord of three is three notes; tied notes are counted one by one. Cues do not count.

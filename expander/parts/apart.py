@@ -9,7 +9,9 @@ that `notate/sharing` writes and those of editions, see `labels`).
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from expander.model.pitch import Drum, Written
 from expander.model.score import Event, Mark, Note, Part, PartBar
@@ -24,8 +26,7 @@ _UNLABELLED = "one line without a label such as '1.' or 'a 2' was given to all w
 _UNEVEN = "heads and players do not match; the heads were shared out from the top down"
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(Struct, frozen=True):
     """A shared staff taken apart: for each player and bar, their voices.
 
     `layers_of` tells for each bar which of the part's layers went to whom. `unclear` are bar
@@ -37,8 +38,7 @@ class Taken:
     unclear: tuple[tuple[int, str], ...]
 
 
-@dataclass(slots=True)
-class _Bar:
+class _Bar(Struct):
     """One bar while it is taken apart."""
 
     active: tuple[int, ...]

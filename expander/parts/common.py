@@ -6,8 +6,10 @@ Tempo, rehearsal marks and jumps, repeats, endings and double bars, and where ev
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
 from typing import TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.pitch import Written
 from expander.model.score import (
@@ -29,8 +31,7 @@ _OF_THE_PAGE = frozenset({"print", "bookmark", "link"})
 _FIRST = {"rehearsal": 0, "segno": 1, "coda": 1}
 
 
-@dataclass(frozen=True, slots=True)
-class Common:
+class Common(Struct, frozen=True):
     """The shared things of a score by bar index.
 
     `holds` are places of fermatas over notes or rests: the tick at which a held event starts.

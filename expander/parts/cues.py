@@ -7,7 +7,9 @@ reader's transposition and clef, the source named, the reader's own rests shown 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.checks.tempo import Clock
 from expander.model.pitch import Drum, Sounding, Written
@@ -53,8 +55,7 @@ _RESTING = 4
 """Letter steps from the middle line to a rest that makes room for a cue."""
 
 
-@dataclass(frozen=True, slots=True)
-class Cued:
+class Cued(Struct, frozen=True):
     """A cue as the report tells it: bars by index, and whose music it is."""
 
     first: int
@@ -62,8 +63,7 @@ class Cued:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Prompter:
+class Prompter(Struct, frozen=True):
     """All that cues are made from: the lines of the score, its bars, keys and clock."""
 
     sources: tuple[Source, ...]

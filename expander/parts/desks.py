@@ -7,7 +7,8 @@ desks from the front (common practice, no source).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from expander.model.pitch import Written
 from expander.model.score import Event, Part, PartBar

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.parts.engraving import UNITS, data_folder
 
@@ -26,8 +28,7 @@ _WIDEST_GAP = 14.0
 """Millimetres that are added between two systems at most."""
 
 
-@dataclass(frozen=True, slots=True)
-class Drawing:
+class Drawing(Struct, frozen=True):
     """An SVG with its size in millimetres."""
 
     svg: str
@@ -35,8 +36,7 @@ class Drawing:
     height: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Piece:
+class _Piece(Struct, frozen=True):
     """Text of one kind: its font's attributes and its width in drawing units."""
 
     text: str

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.errors import BadUsage
 from expander.model.pitch import Written
@@ -45,8 +47,7 @@ _BAR = re.compile(r"<measure\b")
 _BAR_REST = re.compile(r"<mRest\b[^>]*?(?:/>|>.*?</mRest>)", re.DOTALL)
 
 
-@dataclass(frozen=True, slots=True)
-class Music:
+class Music(Struct, frozen=True):
     """A page of music: an SVG drawing."""
 
     svg: str

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TypeVar
+
+from msgspec import Struct
 
 from expander.model.pitch import CONCERT, Transposition, Written
 from expander.model.score import Change, Clef, Key, P, Part
@@ -13,8 +14,7 @@ T = TypeVar("T", Key, Clef, Transposition)
 TREBLE = Clef("G", 2)
 
 
-@dataclass(frozen=True, slots=True)
-class InForce:
+class InForce(Struct, frozen=True):
     """Key, clef and transposition of one staff, by bar index (at its start)."""
 
     keys: tuple[Key, ...]

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.pitch import Written
 from expander.model.score import Direction, Part
@@ -28,8 +29,7 @@ EVERYONE: tuple[int, ...] = ()
 """What a label that means all who share the staff names."""
 
 
-@dataclass(frozen=True, slots=True)
-class Label:
+class Label(Struct, frozen=True):
     """What a label says.
 
     `numbers` are the players named, none for all. `rest` is what else the words say, for those

@@ -8,8 +8,9 @@ setting divides a paragraph (D. Knuth and M. Plass, "Breaking Paragraphs into Li
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
+
+from msgspec import Struct
 
 TURN_TIME = 3.5
 """Seconds in which a player turns a page at ease (common practice, no source)."""
@@ -37,8 +38,7 @@ RIGHT, LEFT = "right", "left"
 MOST_BLOCKS = 24
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(Struct, frozen=True):
     """A bar, or a rest of many bars, that no break divides.
 
     `first` is its first bar's index. Widths are millimetres; `opening` is what stands at the head
@@ -53,8 +53,7 @@ class Block:
     marked: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(Struct, frozen=True):
     """The paper: a system's width in millimetres, and systems on the first and other pages."""
 
     width: float
@@ -62,8 +61,7 @@ class Sheet:
     others: int
 
 
-@dataclass(frozen=True, slots=True)
-class Turn:
+class Turn(Struct, frozen=True):
     """A page turn before a bar (its index), with the rest there in seconds."""
 
     bar: int
@@ -75,8 +73,7 @@ class Turn:
         return self.rest >= TURN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class Layout:
+class Layout(Struct, frozen=True):
     """Where systems and pages begin (bar indices, the first bar left out), and what it costs.
 
     `opens` is the side of the first page. Turns come after right-hand pages.

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import fmean
+
+from msgspec import Struct
 
 from expander.model.dynamics import LEVELS, level_after
 from expander.model.pitch import Drum, Sounding
@@ -19,8 +20,7 @@ _PAD = 0.5
 """A line whose notes last this share of a bar on the average, or longer, is a pad."""
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """A line of the score: its part, and for each bar its uppermost notes."""
 
     part: int

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.checks.tempo import Clock, clock_of
 from expander.model.finding import Finding, Severity
@@ -56,8 +58,7 @@ _TAKEN_FOR_CONCERT = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Options:
+class Options(Struct, frozen=True):
     """What can be chosen: string parts desk by desk, cues, one score for all percussion."""
 
     desks: bool = False
@@ -65,8 +66,7 @@ class Options:
     percussion_score: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class PlayerPart:
+class PlayerPart(Struct, frozen=True):
     """One player's part: its file name without ending, what is in it, and how it is laid out.
 
     `sources` are the indices of the score's parts it comes from, one for each of its own; `runs`
@@ -82,8 +82,7 @@ class PlayerPart:
     layout: Layout
 
 
-@dataclass(frozen=True, slots=True)
-class PartSet:
+class PartSet(Struct, frozen=True):
     """The parts of a score, their account, and what there is to say about them."""
 
     parts: tuple[PlayerPart, ...]
@@ -91,7 +90,10 @@ class PartSet:
     findings: tuple[Finding, ...]
 
 
-def make_parts(score: Document, options: Options = Options()) -> PartSet:
+USUAL = Options()
+
+
+def make_parts(score: Document, options: Options = USUAL) -> PartSet:
     """One part for each player of a full score, at written pitch, laid out for the stand."""
     shop = _Shop(score, options)
     readers = readers_of(shop.score, desks=options.desks)

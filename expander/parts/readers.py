@@ -10,7 +10,9 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.catalogue.naming import plain
 from expander.catalogue.recognise import Recognised, recognise
@@ -26,8 +28,7 @@ _NUMBERS = re.compile(r"(\d+)\s*\.?\s*[/&+]\s*(\d+)")
 _MOST_SHARING = 8
 
 
-@dataclass(frozen=True, slots=True)
-class Reader:
+class Reader(Struct, frozen=True):
     """One who gets a part of their own.
 
     `part` is the index in the score; `staff` the one staff of it that they read, 0 for all.
@@ -57,8 +58,7 @@ class Reader:
         return self.instrument is not None and self.instrument.family.endswith("percussion")
 
 
-@dataclass(frozen=True, slots=True)
-class Stand:
+class Stand(Struct, frozen=True):
     """What lies on one music stand: its name, and the readers whose music it shows."""
 
     name: str

@@ -8,8 +8,9 @@ double bars, repeats, endings and holds.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import cast
+
+from msgspec.structs import replace
 
 from expander.model.pitch import Written
 from expander.model.score import Bar, Barline, Change, Event, Mark, Part, PartBar

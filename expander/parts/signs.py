@@ -8,7 +8,9 @@ play there. Labels are left out: in a part of their own they say nothing.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.pitch import Written
 from expander.model.score import Direction, Event, LayerId, Mark, PartBar
@@ -23,8 +25,7 @@ _LOUDNESS = frozenset({"dynamics", "wedge"})
 Places = tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Staff:
+class Staff(Struct, frozen=True):
     """A shared staff: its number in the part, its players' numbers, and the part's layers."""
 
     number: int

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from expander.model.pitch import Written
 from expander.model.score import Direction, Event, Mark, Part
@@ -10,8 +11,7 @@ from expander.model.score import Direction, Event, Mark, Part
 _NUMBERED = frozenset({"slur", "wedge"})
 
 
-@dataclass(slots=True)
-class _Numbers:
+class _Numbers(Struct):
     """The new numbers of what is open, by layer and old number."""
 
     open: dict[tuple[object, ...], int] = field(default_factory=dict)

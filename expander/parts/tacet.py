@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from expander.model.pitch import Written
 from expander.model.score import Direction, Mark, Part

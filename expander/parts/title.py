@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from xml.sax.saxutils import escape
+
+from msgspec.structs import replace
 
 from expander.model.score import Credit, Header, Mark
 from expander.notate.page import A4, MARGIN, defaults, page_for

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.catalogue.recognise import recognise
 from expander.model.instrument import Instrument
@@ -44,8 +46,7 @@ _HIGH_BRASS = 1.5
 """Semitones around which keys of trumpets lie: from A (-3) up to F (+5), as players know them."""
 
 
-@dataclass(frozen=True, slots=True)
-class Hand:
+class Hand(Struct, frozen=True):
     """What a player has in hand from a bar on, and how it transposes."""
 
     bar: int

@@ -8,9 +8,11 @@ it, the heavy brass joins where the sketch is loud (more players for louder: com
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from itertools import product
 from statistics import median
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.dynamics import LEVELS, level_after
 from expander.model.instrument import Ensemble, Player
@@ -35,8 +37,7 @@ SUNG = 0.3
 _HEAVY = frozenset({"trumpets", "trombones", "tubas", "cornets", "flugelhorns", "euphoniums"})
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(Struct, frozen=True):
     """A staff of the sketch: its rule, how many notes at once, its middle, and what it is."""
 
     rule: StrandRule

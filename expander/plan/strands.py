@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Strand

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.finding import Finding, Severity
 from expander.model.instrument import Ensemble, Seat
@@ -17,8 +19,7 @@ Resolve = Callable[[str], tuple[Seat, ...]]
 EVERYWHERE = "all"
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """All tasks in the order of the rules, and what was found while making them."""
 
     tasks: tuple[Task, ...]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import lcm
+
+from msgspec.structs import replace
 
 from expander.errors import BadUsage
 from expander.model.pitch import Written

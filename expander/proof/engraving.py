@@ -13,8 +13,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander import paper
 from expander.model.pitch import Written
@@ -53,8 +55,7 @@ _KEY_CHANGE = re.compile(
 _KEY = re.compile(r"<keySig\b[^>]*?(?:/>|>.*?</keySig>)\s*", re.DOTALL)
 
 
-@dataclass(frozen=True, slots=True)
-class Engraved:
+class Engraved(Struct, frozen=True):
     """Engraved pages as SVG, and in words where they do not say what the score says."""
 
     pages: tuple[str, ...]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from expander.checks.prepare import music_of, unique_names
 from expander.model.finding import Finding
@@ -19,8 +20,7 @@ from expander.proof.places import Places
 from expander.proof.sound import bar_times, sounds
 
 
-@dataclass(frozen=True, slots=True)
-class Proof:
+class Proof(Struct, frozen=True):
     """A proof ready to be laid out.
 
     `score` is what was engraved: the score, under the sketch where one was asked for. `staves`

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from html import escape
+
+from msgspec import Struct
 
 from expander.model.finding import Finding, Severity
 from expander.proof.places import Place
@@ -25,8 +26,7 @@ _TRANSLATE = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\)")
 _LINE = re.compile(r'<path d="M(-?[\d.]+) (-?[\d.]+) L')
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(Struct, frozen=True):
     """A point of a page, in its own units: page index from 0."""
 
     page: int
@@ -34,8 +34,7 @@ class Spot:
     y: float
 
 
-@dataclass(frozen=True, slots=True)
-class Marked:
+class Marked(Struct, frozen=True):
     """Pages with signs, and the spot of each sign by the finding's number from 0."""
 
     pages: tuple[str, ...]

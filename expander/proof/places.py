@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.checks.beats import beat_unit
 from expander.checks.prepare import unique_names
@@ -19,8 +20,7 @@ ROUNDED = 0.002
 _SKETCH = re.compile(r"^sketch staff (\d+)$")
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """Where a finding stands: a head's name or "", the bar's index, the staff (from 1; 0: all)."""
 
     head: str

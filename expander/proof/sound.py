@@ -8,8 +8,9 @@ articulations' usual half and three quarters (common practice).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from expander.checks.music import Chord, Music, Stand
 from expander.model.pitch import Written
@@ -32,8 +33,7 @@ SNARE = 38
 """The drum that stands for one whose sound the file does not name."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Note:
+class _Note(Struct, frozen=True):
     """A note to come: milliseconds, key, velocity, program (0: drums)."""
 
     at: int

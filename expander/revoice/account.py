@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.ledger import beat
 from expander.model.finding import Finding, Ledger, LostNote, Severity
@@ -25,8 +26,7 @@ SAID = {
 NOT_TAKEN = "its player was given something else by the rules"
 
 
-@dataclass(frozen=True, slots=True)
-class Accounted:
+class Accounted(Struct, frozen=True):
     """The ledger and a finding for each part's notes left out in a bar.
 
     In the ledger `placed` are the notes kept, `replaced` those doubled by a note that is kept.

@@ -9,7 +9,8 @@ pitches that nobody else has, figures, the lower notes of chords.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from expander.model.plan import Events
 from expander.revoice import chairs
@@ -63,8 +64,7 @@ HANDY = 5.0
 """A further line for a keyboard or harp, which costs less than for a section to divide."""
 
 
-@dataclass(frozen=True, slots=True)
-class Given:
+class Given(Struct, frozen=True):
     """A line for a chair in a bar. `doubling` is true where another chair has it too."""
 
     line: int
@@ -72,8 +72,7 @@ class Given:
     doubling: bool = False
 
 
-@dataclass(slots=True)
-class Cast:
+class Cast(Struct):
     """The whole distribution: by (chair, bar), and what is left over in each bar."""
 
     given: dict[tuple[int, int], Given] = field(default_factory=dict)

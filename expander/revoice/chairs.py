@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+
+from msgspec import Struct
 
 from expander.model.dynamics import LEVELS
 from expander.model.instrument import Ensemble, Instrument, Player
@@ -51,8 +52,7 @@ DESK = 40.0  # a section divides, a player takes a second line
 FORBIDDEN = 100_000.0
 
 
-@dataclass(frozen=True, slots=True)
-class Chair:
+class Chair(Struct, frozen=True):
     """A place for one line: a player, or one of the lines a player can take at a time.
 
     `desk` is 0 for the first. `rank` is the place among players of the same instrument, from 0.0
@@ -146,8 +146,7 @@ def kinship(owner: Owner, chair: Chair) -> float:
     return STRANGER
 
 
-@dataclass(frozen=True, slots=True)
-class Reach:
+class Reach(Struct, frozen=True):
     """How high a line lies around a bar: lowest, highest and mean height."""
 
     low: int

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.catalogue.ensembles import load_ensemble
 from expander.catalogue.seating import seats
@@ -26,8 +28,7 @@ from expander.rulefile import check_against, facts_of, load_rules
 from expander.sounding import to_sounding
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """What a user asks of `revoice`: all as on the command line, "" or None where not given."""
 
     ensemble: str = ""

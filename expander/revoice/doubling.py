@@ -12,8 +12,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
 from itertools import permutations
+
+from msgspec import Struct
 
 from expander.model.pitch import Drum
 from expander.model.plan import Events
@@ -23,8 +24,7 @@ Strokes = tuple[tuple[int, int, tuple[int, ...]], ...]
 """When notes begin, how long they last, and their heights from the lowest up."""
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(Struct, frozen=True):
     """What several lines play together in a bar.
 
     `members` are the numbers of lines that play the whole of it, `plainer` those that play a

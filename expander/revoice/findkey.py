@@ -7,7 +7,8 @@ register, then how few notes lie beyond it, then the fewest accidentals.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.catalogue.naming import instrument_named
 from expander.errors import BadUsage
@@ -24,8 +25,7 @@ WAYS = range(-11, 12)
 SHOWN = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Suggestion:
+class Suggestion(Struct, frozen=True):
     """A key for a voice.
 
     `interval` leads there. `low` and `high` are the tune's outermost notes in it, sounding;

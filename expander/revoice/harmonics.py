@@ -7,7 +7,7 @@ sounds (common practice, as this package writes them).
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.errors import BadUsage
 from expander.model.pitch import LETTERS, UNISON, Drum, Interval, Pitch, Sounding
@@ -119,8 +121,7 @@ def transposed(sketch: Sketch, by: Interval) -> Sketch:
     return replace(sketch, parts=parts)
 
 
-@dataclass(frozen=True, slots=True)
-class _Moves:
+class _Moves(Struct, frozen=True):
     """The interval from each place on, in order of (bar, tick)."""
 
     places: tuple[tuple[int, int], ...]

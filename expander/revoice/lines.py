@@ -9,8 +9,10 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import lru_cache
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.checks.music import Music, Stand
 from expander.checks.prepare import has_words, music_of
@@ -26,8 +28,7 @@ SOFT_ENOUGH = LEVELS.index("mf")
 """The level assumed where a score says none."""
 
 
-@dataclass(frozen=True, slots=True)
-class Owner:
+class Owner(Struct, frozen=True):
     """Who has a part of the score. `instrument` is None where the part was not recognised.
 
     `size` is how many read the part; `sung` is true where it has words to sing.
@@ -46,8 +47,7 @@ class Owner:
         return self.instrument.family if self.instrument else ""
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One line of the score. `cells` has its events by bar, bars of silence left out.
 
     `layer` is the index in the part's layers; `depth` 0 is the line's own note of each chord,
@@ -63,8 +63,7 @@ class Line:
     unpitched: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Colour:
+class Colour(Struct, frozen=True):
     """How a bar is played: technique and mute as rules name them, "" for the ordinary way."""
 
     technique: str = ""
@@ -74,8 +73,7 @@ class Colour:
 PLAIN = Colour()
 
 
-@dataclass(frozen=True, slots=True)
-class FullScore:
+class FullScore(Struct, frozen=True):
     """A score as it is heard, its lines, and what holds for each part by bar.
 
     `colours` and `levels` (places in `model.dynamics.LEVELS`) are indexed by part, then bar;

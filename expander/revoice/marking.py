@@ -7,7 +7,8 @@ left out; colours come back as ways of playing where the new player has them.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from expander.catalogue.naming import by_name, plain
 from expander.checks.figures import folded

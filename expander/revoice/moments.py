@@ -7,7 +7,8 @@ highest and the lowest note of the whole score there.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.pitch import Drum
 from expander.model.plan import Events
@@ -17,8 +18,7 @@ Heights = tuple[int | None, ...]
 """What a cell sounds at each moment of its bar; None in silence."""
 
 
-@dataclass(frozen=True, slots=True)
-class Moments:
+class Moments(Struct, frozen=True):
     """A bar's moments: ticks at which any line begins a note, with the outer pitch classes.
 
     `sounding` has each line's heights by its number.

@@ -7,7 +7,8 @@ lines are needed. Prices are common practice, no source: they order the possibil
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.plan import Events
 from expander.revoice.casting import Cast, Given, begins_tied
@@ -34,8 +35,7 @@ PASSES = 2
 _FAR = 1000
 
 
-@dataclass(slots=True)
-class Edge:
+class Edge(Struct):
     """At a moment: highest notes of the top's pitch class and of others, lowest alike."""
 
     top: int = -_FAR

@@ -7,8 +7,10 @@ say it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import groupby
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.instrument import Ensemble, Instrument
 from expander.model.pitch import Sounding
@@ -27,8 +29,7 @@ MUTED = "sordino"
 STRAIGHT = "straight"
 
 
-@dataclass(frozen=True, slots=True)
-class Stave:
+class Stave(Struct, frozen=True):
     """One stave of the players' sketch: whose it is, and in which colour it is played."""
 
     name: str
@@ -38,8 +39,7 @@ class Stave:
     directions: Directions
 
 
-@dataclass(frozen=True, slots=True)
-class Parted:
+class Parted(Struct, frozen=True):
     """The staves, and the colours (part, bar, colour) that the new player does not have."""
 
     staves: tuple[Stave, ...]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import groupby
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.catalogue.seating import seats
 from expander.model.finding import Finding, Ledger, Severity
@@ -26,8 +28,7 @@ from expander.revoice.seats import Seated, seated
 from expander.voicing.limits import low_interval_limits
 
 
-@dataclass(frozen=True, slots=True)
-class Revoiced:
+class Revoiced(Struct, frozen=True):
     """A score for another line-up, and what there is to say about it.
 
     In the ledger `placed` are original notes kept, `replaced` those doubled by a note that is
@@ -41,8 +42,7 @@ class Revoiced:
     rules: Rules
 
 
-@dataclass(frozen=True, slots=True)
-class Arranged:
+class Arranged(Struct, frozen=True):
     """Who plays what: the lines of single notes, the distribution, and each chair's music."""
 
     lines: tuple[Line, ...]

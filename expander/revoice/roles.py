@@ -7,7 +7,8 @@ The weights are common practice, no source: they order the possibilities and mea
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.revoice.doubling import Group
 from expander.revoice.lines import FullScore, Line, heights
@@ -35,8 +36,7 @@ LEADING = 2
 """Moves from which an accompanying line is heard as a counter-line."""
 
 
-@dataclass(frozen=True, slots=True)
-class Voice:
+class Voice(Struct, frozen=True):
     """A group with its role. `top` and `bottom`: it has the highest or lowest note most often."""
 
     group: Group

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from expander.catalogue.grouping import family_brackets, like_brackets, top_staves
 from expander.catalogue.loader import instrument

@@ -7,7 +7,9 @@ that it stands for because they double it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from expander.fitting.fit import octave_moved
 from expander.model.pitch import Drum, Sounding
@@ -21,8 +23,7 @@ from expander.revoice.octaves import folded
 from expander.revoice.spans import mended
 
 
-@dataclass(slots=True)
-class Seated:
+class Seated(Struct):
     """What one chair plays: its cells and the lines they come from, by bar.
 
     `folded` are bars in which single notes had to change octave to be playable.

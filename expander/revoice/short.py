@@ -8,7 +8,9 @@ rhythms of the inner parts are written as chords.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from expander.catalogue.loader import CLEFS, instrument
 from expander.errors import BadUsage
@@ -51,8 +53,7 @@ _LAYOUTS: dict[int, dict[str, str]] = {
 """For so many staves with pitch, on which of them each role stands. Drums have their own."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reduced:
+class Reduced(Struct, frozen=True):
     """A short score, and where every part's music went.
 
     In the ledger `placed` are notes that stand in it, `replaced` those doubled by one that does.
@@ -67,8 +68,7 @@ class Reduced:
     owners: tuple[int, ...] = ()
 
 
-@dataclass(slots=True)
-class _Staff:
+class _Staff(Struct):
     """A staff under construction: rows of cells by bar, and the line whose marks it has."""
 
     name: str

@@ -7,7 +7,8 @@ whose beginning is not there is taken away.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from expander.model.pitch import Sounding
 from expander.model.plan import Events

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.errors import ExpanderError, Spot
 from expander.model.instrument import Seat
@@ -46,8 +47,7 @@ def _order(mistake: ExpanderError) -> tuple[int, int]:
     return (mistake.at.line, mistake.at.column) if mistake.at else (0, 0)
 
 
-@dataclass(frozen=True, slots=True)
-class _Names:
+class _Names(Struct, frozen=True):
     """Names of the line-up in one place of the rules."""
 
     key: str

@@ -5,7 +5,8 @@ from __future__ import annotations
 import shlex
 import textwrap
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.rules import Entry, Passage, Rules, SketchFacts, StrandRule
 from expander.rulefile.in_sketch import span
@@ -21,8 +22,7 @@ _LEGEND = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Heading:
+class Heading(Struct, frozen=True):
     """What stands above a first rule file: names of files as the command line takes them.
 
     `title` is the piece's; `players` are the names of the line-up that a plan may use.

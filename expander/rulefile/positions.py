@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import NoReturn
 
 import yaml
+from msgspec import Struct, field
 
 from expander.errors import BadRules, ExpanderError, Spot
 from expander.rulefile import syntax
@@ -27,8 +27,7 @@ _NOTHING = frozenset({"", "~", "null", "Null", "NULL"})
 Place = tuple[int, int]
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
+class Item(Struct, frozen=True):
     """One value of the file: words, None (nothing written), a list or a mapping.
 
     `place` is its line and column; `keys` the places of a mapping's keys. `size` counts the

@@ -10,7 +10,8 @@ beyondmusictheory.org, "The 6th Diminished Scale"; dominant and parallel: common
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.pitch import Interval, Sounding
 from expander.model.score import Degree, Harmony
@@ -24,8 +25,7 @@ _LEADING_TONE = Interval(-1, -1)
 _FIFTH = Interval(4, 7)
 
 
-@dataclass(frozen=True, slots=True)
-class Approach:
+class Approach(Struct, frozen=True):
     """An approach note and its goal.
 
     `lead` is the note, `target` the voicing it moves to (top down), over `chord`; `fifths` is

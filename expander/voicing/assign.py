@@ -15,8 +15,9 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from itertools import groupby
+
+from msgspec import Struct, field
 
 from expander.voicing.cost import Costs, costs
 from expander.voicing.tones import Tone, Voice
@@ -34,8 +35,7 @@ LEFT_OUT = -1
 """The voice of a note for which none was free."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Reading:
+class _Reading(Struct, frozen=True):
     cost: int
     voice: int = LEFT_OUT
     before: _Reading | None = None
@@ -44,8 +44,7 @@ class _Reading:
 _Last = tuple[int, ...]
 
 
-@dataclass(slots=True)
-class _Search:
+class _Search(Struct):
     """The notes in order, with what the costs need, and how much work was done."""
 
     tones: list[Tone]

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.errors import ExpanderError
 from expander.model.finding import Finding, Severity
@@ -37,8 +39,7 @@ DEFAULT_VOICING = "close"
 _CHOICES = 12
 
 
-@dataclass(frozen=True, slots=True)
-class _Moment:
+class _Moment(Struct, frozen=True):
     """A melody note, or the part of one, over one chord. `long`: longer than a quarter."""
 
     start: int
@@ -60,8 +61,7 @@ class _Moment:
         return self.lead == other.lead and self.chord == other.chord
 
 
-@dataclass(frozen=True, slots=True)
-class _How:
+class _How(Struct, frozen=True):
     """What the rule asks for."""
 
     recipe: Recipe

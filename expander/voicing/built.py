@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.finding import Finding
 from expander.model.pitch import Sounding
@@ -12,16 +14,14 @@ from expander.model.score import Bar, Event, Note, Sketch
 from expander.model.values import spell_in_bar
 
 
-@dataclass(frozen=True, slots=True)
-class Built:
+class Built(Struct, frozen=True):
     """A strand built from chord symbols, with what there is to say about it."""
 
     strand: Strand
     findings: tuple[Finding, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(Struct, frozen=True):
     """Notes sounding from `start` to `end` (ticks of the piece), from the top voice down."""
 
     start: int
@@ -29,8 +29,7 @@ class Held:
     notes: tuple[Sounding, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Attack:
+class Attack(Struct, frozen=True):
     """A note of a rhythm with what is tied to it: `pieces` are (bar index, event)."""
 
     start: int

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
@@ -21,8 +22,7 @@ Place = tuple[int, int, int]
 """Bar, layer, index of the event in its layer."""
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(Struct, frozen=True):
     """Some notes of one event, at their place; `start` is its tick from the start of all."""
 
     place: Place
@@ -36,8 +36,7 @@ class Piece:
         return self.start + self.event.duration
 
 
-@dataclass(frozen=True, slots=True)
-class Chain:
+class Chain(Struct, frozen=True):
     """A note with what it is tied to and the graces before it: what one player plays whole."""
 
     tone: Tone
@@ -51,8 +50,7 @@ class Chain:
         return tuple(dict.fromkeys(numbers))
 
 
-@dataclass(frozen=True, slots=True)
-class Gathered:
+class Gathered(Struct, frozen=True):
     """A strand taken apart. `stray` are graces with no note in their layer to go with."""
 
     chains: tuple[Chain, ...]
@@ -61,8 +59,7 @@ class Gathered:
     stray: tuple[Piece, ...]
 
 
-@dataclass(slots=True)
-class _Open:
+class _Open(Struct):
     """A chain that may still grow."""
 
     pieces: list[Piece]

@@ -9,16 +9,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from msgspec import Struct
+
 from expander.voicing.tones import Voice
 
 
-@dataclass(frozen=True, slots=True)
-class Costs:
+class Costs(Struct, frozen=True):
     """Named costs of writing lines.
 
     `leap` is by semitones moved (0 to 12), `leap_more` for each semitone beyond. A line that

@@ -13,9 +13,10 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from statistics import median_low
+
+from msgspec import Struct
 
 from expander.model.plan import Events
 from expander.voicing.assign import LEFT_OUT, assign
@@ -35,8 +36,7 @@ NO_HOST = "a grace note with no note to go with"
 RHYTHM = "an unpitched player takes the rhythm only"
 
 
-@dataclass(frozen=True, slots=True)
-class Desk:
+class Desk(Struct, frozen=True):
     """A player to deal to. Ranges in sounding semitones; all None: unpitched.
 
     `at_once` is how many notes this player is given at a time: 1 for a line.
@@ -60,8 +60,7 @@ class Desk:
         return Voice(self.low, self.high, *comfort, player=player)
 
 
-@dataclass(frozen=True, slots=True)
-class Dealt:
+class Dealt(Struct, frozen=True):
     """What each desk plays, and what became of the notes.
 
     `lines` is parallel to the desks: bar index to the events of one voice. `dropped` has the
@@ -74,8 +73,7 @@ class Dealt:
     doubled: tuple[tuple[int, tuple[int, ...]], ...] = ()
 
 
-@dataclass(slots=True)
-class _Table:
+class _Table(Struct):
     """The deal as it goes: the pieces in front of each desk, and what was left."""
 
     hands: list[list[Piece]]

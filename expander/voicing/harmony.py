@@ -14,10 +14,12 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.model.pitch import SEMITONES, Sounding
 from expander.model.score import Degree, Harmony
@@ -43,8 +45,7 @@ _DEGREE = re.compile(r"^(b*|#*)(\d+)$")
 _FIFTHS = "FCGDAEB"
 
 
-@dataclass(frozen=True, slots=True)
-class Tone:
+class Tone(Struct, frozen=True):
     """A tone of a chord, without octave.
 
     `step` and `alter` spell it (step 0 = C). `number` and `shift` are its degree: 9 and -1 for
@@ -80,8 +81,7 @@ class Tone:
         return Sounding(self.step, self.alter, octave)
 
 
-@dataclass(frozen=True, slots=True)
-class ChordTones:
+class ChordTones(Struct, frozen=True):
     """What a chord symbol stands for.
 
     `tones` are the tones it names, in order of degree; `sounding` those that players play, and

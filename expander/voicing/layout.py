@@ -6,7 +6,8 @@ All pitches are sounding; keys are MIDI key numbers (middle C = 60).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.pitch import Sounding
 from expander.voicing.harmony import ChordTones, Tone
@@ -14,8 +15,7 @@ from expander.voicing.harmony import ChordTones, Tone
 Layout = tuple[Sounding, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Ask:
+class Ask(Struct, frozen=True):
     """What is wanted: `voices` notes of `chord` under `lead` (None: any top note).
 
     `low` and `high` bound the window for free top notes and for the lowest note of a rootless

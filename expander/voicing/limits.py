@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
+from msgspec import Struct
+
 from expander.model.pitch import Sounding
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
+class Limits(Struct, frozen=True):
     """Lowest advised key of the lower note of an interval, by its size in semitones.
 
     `lowest` maps semitones to a key; intervals it lacks are free.

@@ -5,7 +5,8 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 
-from expander.model.changed import changed
+from msgspec.structs import replace
+
 from expander.model.plan import Events
 from expander.model.score import Mark
 from expander.voicing.chains import Head, Piece
@@ -79,7 +80,7 @@ def _event(pieces: list[Piece]) -> Head:
         mine = {id(n) for p in pieces for n in p.notes}
         if len(mine) == len(first.notes):
             return first
-        return changed(first, notes=tuple(n for n in first.notes if id(n) in mine))
+        return replace(first, notes=tuple(n for n in first.notes if id(n) in mine))
     notes = tuple(dict.fromkeys((p.place, n) for p in pieces for n in p.notes))
     marks: dict[Mark, None] = dict.fromkeys(m for p in pieces for m in p.event.marks)
-    return changed(first, notes=tuple(n for _, n in notes), marks=tuple(marks))
+    return replace(first, notes=tuple(n for _, n in notes), marks=tuple(marks))

@@ -14,8 +14,9 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from itertools import groupby
+
+from msgspec import Struct, field
 
 from expander.voicing.registers import Row, registers
 from expander.voicing.texture import SILENT, Features, Past, Texture, strains, tables
@@ -41,8 +42,7 @@ Pasts = tuple[Past, ...]
 Way = tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """A way to have given out all notes so far; `way` names the voices of the last ones."""
 
     worth: float
@@ -51,8 +51,7 @@ class Reading:
     before: Reading | None = None
 
 
-@dataclass(slots=True)
-class Moment:
+class Moment(Struct):
     """Notes that begin together, from the top down, and where the voices are at home."""
 
     now: int
@@ -61,8 +60,7 @@ class Moment:
     wide: Row
 
 
-@dataclass(slots=True)
-class Piece:
+class Piece(Struct):
     """The notes in order with all that is known before the search; `work` counts readings.
 
     `against` is what speaks against a voice (first) taking a note (second), beside the figures.
@@ -72,7 +70,7 @@ class Piece:
     moments: list[Moment]
     figures: Tables
     against: Callable[[int, int], int] | None = None
-    work: int = field(default=0)
+    work: int = 0
 
 
 def untangle(
@@ -159,8 +157,7 @@ def ways_of(reading: Reading) -> list[Way]:
     return found[::-1]
 
 
-@dataclass(slots=True)
-class _Known:
+class _Known(Struct):
     """Figures already added up at this moment, for readings that share a voice's past."""
 
     alone: dict[tuple[int, Past, int], int] = field(default_factory=dict)

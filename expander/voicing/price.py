@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 from itertools import pairwise
+
+from msgspec import Struct
 
 from expander.voicing.harmony import SLOTS, ChordTones, Tone
 from expander.voicing.limits import FREE, Limits
@@ -20,8 +21,7 @@ STRAIN = 3
 """Semitones at the top of a comfortable compass that tire when they last."""
 
 
-@dataclass(frozen=True, slots=True)
-class Terms:
+class Terms(Struct, frozen=True):
     """The conditions a voicing is judged under.
 
     `limits` are the low interval limits, `low` and `high` the players' compass in sounding

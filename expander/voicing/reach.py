@@ -8,7 +8,8 @@ are comfortable for all its readers. Keys are MIDI key numbers, sounding.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.instrument import Ensemble, Seat
 from expander.voicing.deal import Desk
@@ -21,8 +22,7 @@ NARROWEST = 7
 """Semitones below which two groups have no register in common worth voicing in."""
 
 
-@dataclass(frozen=True, slots=True)
-class Party:
+class Party(Struct, frozen=True):
     """Those who play a strand in one entry of the plan, `octave` octaves up.
 
     `pools` tells for each seat which name of the entry's `by` it came in with.

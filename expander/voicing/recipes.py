@@ -10,10 +10,12 @@ import difflib
 import itertools
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.errors import ExpanderError, Spot
 from expander.model.pitch import LETTERS, Sounding
@@ -25,8 +27,7 @@ from expander.voicing.price import Terms, price, prices
 from expander.voicing.shapes import SHAPES
 
 
-@dataclass(frozen=True, slots=True)
-class Recipe:
+class Recipe(Struct, frozen=True):
     """One voicing as `voicings.toml` describes it. `fewest` and `most` voices it is for."""
 
     name: str
@@ -41,8 +42,7 @@ class Recipe:
     seconds: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Voicing:
+class Voicing(Struct, frozen=True):
     """One way to voice a chord: notes from the top down, their keys, and the price."""
 
     notes: tuple[Sounding, ...]
@@ -50,8 +50,7 @@ class Voicing:
     price: int
 
 
-@dataclass(frozen=True, slots=True)
-class Explained:
+class Explained(Struct, frozen=True):
     """A voicing for the list of what is shipped; `chord` and `notes` are an example as text."""
 
     name: str

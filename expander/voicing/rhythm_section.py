@@ -11,7 +11,7 @@ explained at drum.town, "Reading Complex Charts").
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Strand

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.instrument import Ensemble, Seat
 from expander.model.pitch import Sounding
@@ -15,8 +16,7 @@ CHORDAL = 4
 """From how many notes at once an instrument plays whole chords by itself (keyboards, harp)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Shared:
+class Shared(Struct, frozen=True):
     """The lines of a task, and the sketch notes (by origin) that it had to leave out, with why."""
 
     lines: tuple[Line, ...]

@@ -7,15 +7,15 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from expander.model.pitch import Sounding
 from expander.model.score import Harmony, Key, Part, Sketch
 from expander.voicing.harmony import ChordTones, chord_tones
 
 
-@dataclass(frozen=True, slots=True)
-class Symbol:
+class Symbol(Struct, frozen=True):
     """A chord symbol in force from `start` up to `end`. `chord` is None for "N.C.".
 
     `fifths` is the key signature there; None where the sketch gives none that counts fifths.

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 
-@dataclass(frozen=True, slots=True)
-class Tone:
+class Tone(Struct, frozen=True):
     """A note to give out, ties merged: `onset` and `end` in ticks, `layer` from 0 at the top."""
 
     onset: int
@@ -15,8 +14,7 @@ class Tone:
     layer: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Voice:
+class Voice(Struct, frozen=True):
     """What a voice can sound, in semitones; None: no limit.
 
     Voices with the same `player` (not negative) are one player's: they start and end together.

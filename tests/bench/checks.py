@@ -19,10 +19,10 @@ import sys
 import time
 from collections import Counter, defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from pathlib import Path
 
 import yaml
+from msgspec import Struct, field
 
 from expander.checks import all_checks, run
 from expander.errors import ExpanderError
@@ -51,8 +51,7 @@ OTHER = "scores given"
 LEFT_OUT = ("theoryExercises", "demos", "leadSheet")
 
 
-@dataclass
-class Tally:
+class Tally(Struct):
     """What was found in a group of scores."""
 
     files: int = 0

@@ -9,11 +9,10 @@ of small scores and of single parts. `at` fixes the bar.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 
-@dataclass(frozen=True)
-class Fault:
+class Fault(Struct, frozen=True):
     """A fault of one kind and where it shows."""
 
     check: str

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from itertools import pairwise
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 BARS = 28
 PHRASE = 4
@@ -18,8 +20,7 @@ PHRASE = 4
 RHYTHMS = (("h", "h"), ("q", "q", "h"), ("h", "q", "q"), ("q", "q", "q", "q"), ("w",))
 
 
-@dataclass(frozen=True)
-class Row:
+class Row(Struct, frozen=True):
     """One stave: its name with transposition, what stands at the start, and its bars."""
 
     head: str

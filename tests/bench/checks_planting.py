@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from functools import cache
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.checks import run
 from expander.model.finding import Finding, Ledger, LostNote
@@ -16,8 +18,7 @@ from tests.checks.test_cases import with_lines
 from tests.mini import document
 
 
-@dataclass(frozen=True)
-class Planted:
+class Planted(Struct, frozen=True):
     """One planted fault: what was found by its check in its part and bars, and what was not new."""
 
     fault: Fault

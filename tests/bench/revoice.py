@@ -24,10 +24,12 @@ import argparse
 import time
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.catalogue.ensembles import load_ensemble
 from expander.checks.runner import run
@@ -74,15 +76,13 @@ PIECES = (
 LINE_UPS = ("woodwind-quintet", "saxophone-quartet", "brass-quintet", "septet", "wind-band")
 
 
-@dataclass(frozen=True)
-class Sound:
+class Sound(Struct, frozen=True):
     start: Fraction
     end: Fraction
     height: int
 
 
-@dataclass
-class Figures:
+class Figures(Struct):
     """Sums over moments, to be divided at the end."""
 
     moments: int = 0
@@ -317,8 +317,7 @@ def _nearest(height: int, desk: Chair) -> int:
 # -- and back --------------------------------------------------------------------------------------
 
 
-@dataclass
-class Back:
+class Back(Struct):
     """Notes by what became of them when a score was reduced and given back to its players."""
 
     notes: int = 0

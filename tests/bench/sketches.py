@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 DIVISIONS = 4
 STEPS = "CDEFGAB"
@@ -27,8 +28,7 @@ TYPES = {1: "16th", 2: "eighth", 3: "eighth", 4: "quarter", 6: "quarter", 8: "ha
 DOTTED = frozenset({3, 6, 12})
 
 
-@dataclass
-class Line:
+class Line(Struct):
     """A line that wanders by step round a middle, as letter steps above C0."""
 
     rng: random.Random

@@ -21,8 +21,9 @@ import platform
 import sys
 import tempfile
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 ROOT = Path(__file__).parents[2]
 BARS = 350
@@ -60,8 +61,7 @@ full.write("musicxml", sys.argv[2])
 """
 
 
-@dataclass(frozen=True)
-class Cost:
+class Cost(Struct, frozen=True):
     """Seconds of the processor and bytes of memory of one process."""
 
     seconds: float

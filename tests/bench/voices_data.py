@@ -12,10 +12,11 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 TICKS = 5040
 """Ticks in a quarter note: divisible by every tuplet met."""
@@ -26,8 +27,7 @@ TWIN = "bach/bwv398.mxl"
 """The same notes as BWV 197.7 in the half that is reported."""
 
 
-@dataclass(frozen=True, slots=True)
-class Head:
+class Head(Struct, frozen=True):
     """One note of a part; `scored` is False where the file cannot be trusted."""
 
     onset: int
@@ -36,8 +36,7 @@ class Head:
     scored: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(Struct, frozen=True):
     """Four parts, the highest in score order first."""
 
     name: str

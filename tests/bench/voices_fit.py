@@ -15,9 +15,10 @@ import argparse
 import json
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from random import Random
+
+from msgspec import Struct
 
 from expander.voicing import polyphony
 from expander.voicing.polyphony import Moment, Pasts, Piece, Way, best, prepare, ways_of
@@ -31,8 +32,7 @@ STRETCH, MARGIN, STEP, ROUNDS, KEPT_FROM = 400, 3000, 500.0, 6, 2
 Figures = dict[str, list[float]]
 
 
-@dataclass(slots=True)
-class Stretch:
+class Stretch(Struct):
     """A run of moments with the pasts of the voices before it, and the true ways."""
 
     piece: Piece

@@ -8,13 +8,13 @@ keep quiet), and where needed `level`, `ensemble`, `concert` (a score at concert
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
+from msgspec.structs import replace
 
 from expander.catalogue.ensembles import load_ensemble
 from expander.checks import all_checks, run

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from expander.catalogue.ensembles import load_ensemble
 from expander.catalogue.loader import instrument

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from expander.catalogue.limits import register_strength
 from expander.catalogue.loader import instrument

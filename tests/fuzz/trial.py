@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 import tempfile
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+
+from msgspec import Struct
 
 from expander.checks import run as run_checks
 from expander.errors import ExpanderError
@@ -25,8 +26,7 @@ class Broken(AssertionError):
     """The program did what it never should: its output is not valid, or it lost count."""
 
 
-@dataclass(frozen=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """`refused` is the message where the program would not; else `output` is the score."""
 
     refused: str = ""

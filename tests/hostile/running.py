@@ -8,8 +8,9 @@ import os
 import signal
 import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from expander import cli
 
@@ -19,8 +20,7 @@ WATCHED = frozenset({"socket", "subprocess", "ftplib", "urllib", "os.system", "o
 _watched: list[tuple[str, str]] | None = None
 
 
-@dataclass(frozen=True)
-class Ran:
+class Ran(Struct, frozen=True):
     """How a run ended: exit status, what it said, and which files outside it opened to write."""
 
     status: int

@@ -4,10 +4,10 @@ import os
 import subprocess
 import sys
 import zipfile
-from dataclasses import replace
 
 import pytest
 from lxml import etree
+from msgspec.structs import replace
 
 from expander import __version__
 from expander.errors import CannotWrite

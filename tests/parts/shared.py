@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from expander.catalogue.ensemblefile import EnsembleFile
 from expander.catalogue.lineup import built

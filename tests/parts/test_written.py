@@ -88,7 +88,7 @@ def test_parts_are_the_same_from_a_concert_score_and_a_transposed_one(sketch, en
 
 
 def _pitched(rules, pitch):
-    from dataclasses import replace
+    from msgspec.structs import replace
 
     return replace(rules, pitch=pitch)
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from hypothesis import assume, given, settings
+from msgspec.structs import replace
 
 from expander.errors import BadUsage
 from expander.model.pitch import Drum

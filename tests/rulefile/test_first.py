@@ -1,8 +1,7 @@
-from dataclasses import replace
-
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from expander.model.rules import Entry, Passage, Rules, SketchFacts, StrandRule
 from expander.rulefile import Heading, check_against, first_rules, parse_rules, techniques

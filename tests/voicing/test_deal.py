@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 from itertools import pairwise
 from random import Random
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from expander.model.score import Mark
 from expander.voicing.deal import Dealt, Desk, deal

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from expander.errors import ExpanderError, Spot
 from expander.model.plan import Strand

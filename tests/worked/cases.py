@@ -15,8 +15,9 @@ concert pitch   `yes` where the file must say so
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 FOLDER = Path(__file__).parent / "cases"
 SECTIONS = {
@@ -34,8 +35,7 @@ SECTIONS = {
 NEEDED = {"source", "ensemble", "sketch", "rules", "expected"}
 
 
-@dataclass(frozen=True)
-class Case:
+class Case(Struct, frozen=True):
     """One worked case."""
 
     name: str

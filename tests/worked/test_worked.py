@@ -9,10 +9,10 @@ asks for them.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from expander.model.pitch import Drum
 from expander.model.score import Change, Document, Event, Key, Mark, Note, PartBar
