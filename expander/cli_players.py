@@ -130,7 +130,7 @@ def _entries(
     pitch: Shown | None,
 ) -> list[tuple[JobEntry, Path]]:
     """What the arguments ask for, then the jobs file; the arguments stand where it says nothing."""
-    from dataclasses import replace
+    from msgspec.structs import replace
 
     from expander.model.jobs import JobEntry
     from expander.rulefile.jobs import load_jobs
