@@ -33,8 +33,9 @@ class StrandRule(Apart, frozen=True):
     """A name for something the short score holds.
 
     Taken from the sketch: `staff` (from 1 down the whole sketch; `more_staves` where the rule
-    names several), `layer` (from 1 down the staff; 0 all), `notes` (all, highest, lowest), `bars`,
-    `repeat` (a figure to go on with).
+    names several), `layer` (from 1 down the staff; 0 all), `notes` (all, highest, lowest, or "2":
+    the second of each chord from the top, nothing where it has fewer), `bars`, `repeat` (a figure
+    to go on with).
     Built: `chords` ("symbols") or `under` (a strand's name), with `voicing`, `voices`, and for
     chords `rhythm`: the strand whose rhythm they take ("" sustained); for `under`, `approach`:
     how its notes outside the chord are harmonized ("" the voicing's own way). `tensions` is

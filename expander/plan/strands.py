@@ -28,7 +28,9 @@ def take(sketch: Sketch, rule: StrandRule) -> Strand:
     addresses = [staves[number - 1] for number in (rule.staff, *rule.more_staves)]
     wanted = range(len(sketch.bars)) if rule.bars is None else passage_bars(sketch, rule.bars)
     bars = {index: _layers(sketch, addresses, rule.layer, index) for index in wanted}
-    if rule.notes != "all":
+    if rule.notes.isdecimal():
+        bars = {i: tuple(_nth(la, int(rule.notes)) for la in layers) for i, layers in bars.items()}
+    elif rule.notes != "all":
         bars = _outer_line(bars, highest=rule.notes == "highest")
     directions = staff_directions(sketch, addresses[0])
     strand = Strand(
@@ -110,6 +112,22 @@ def _cut(events: Events, length: int) -> Events:
 def _shortened(event: Event[Sounding], duration: int) -> Event[Sounding]:
     notes = tuple(replace(n, tie_start=False) for n in event.notes)
     return replace(event, duration=duration, value=None, notes=notes, beams=())
+
+
+def _nth(layer: Events, place: int) -> Events:
+    """Of each chord the note so many from the top; silence where it has fewer."""
+    kept = [_nth_of(event, place) for event in layer]
+    played = tuple(e for e in kept if e.notes or e.duration)
+    return played if any(e.notes for e in played) else ()
+
+
+def _nth_of(event: Event[Sounding], place: int) -> Event[Sounding]:
+    if not event.notes or (len(event.notes) == 1 and place == 1):
+        return event
+    if place > len(event.notes):
+        return Event(event.at, event.duration, (), event.value)
+    heads = sorted(event.notes, key=lambda n: -_height(n))
+    return replace(event, notes=(heads[place - 1],))
 
 
 def _outer_line(bars: Bars, *, highest: bool) -> Bars:

@@ -110,6 +110,10 @@ Staves = Annotated[
 Octave = Annotated[int, Field(ge=-4, le=4)]
 Voices = Annotated[int, Field(ge=2, le=12)]
 Layer = Annotated[int, Field(ge=1)]
+Notes = Annotated[
+    Literal["all", "highest", "lowest", "1", "2", "3", "4", "5", "6", "7", "8", "9"],
+    WithJsonSchema({"enum": ["all", "highest", "lowest", *range(1, 10)]}),
+]
 Tensions = Literal["usual", "named"]
 Slashes = Annotated[
     bool, AfterValidator(_slashes), WithJsonSchema({"type": "boolean", "const": True})
@@ -173,10 +177,11 @@ class SketchStrand(_Shape):
         description="The voice on that stave, counted from 1; left out: all of them.",
         examples=[1, 2],
     )
-    notes: Literal["all", "highest", "lowest"] = Field(
+    notes: Notes = Field(
         "all",
-        description="All notes of each chord, or only the highest or lowest.",
-        examples=["lowest"],
+        description="All notes of each chord, only the highest or lowest, or the one so many "
+        "notes from the top.",
+        examples=["lowest", 2],
     )
     bars: Bars | None = Field(
         None, description="Only these bars, as printed in the sketch.", examples=["9-10", "57-end"]

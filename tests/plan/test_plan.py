@@ -67,6 +67,8 @@ TWO = "Piano: C5:q D5 E5 F5 // E4+G4:h F4+A4\n+: @bass C3:h D3 // r:q G3:q r:h"
         (StrandRule("a", staff=1, notes="highest"), [["C5", "D5", "E5", "F5"]]),
         (StrandRule("a", staff=1, notes="lowest"), [["E4", "F4"]]),
         (StrandRule("a", staff=2, notes="lowest"), [["C3", "D3"]]),
+        (StrandRule("a", staff=1, layer=2, notes="1"), [["G4", "A4"]]),
+        (StrandRule("a", staff=1, notes="2"), [[], ["E4", "F4"]]),
         (
             StrandRule("a", staff=1, more_staves=(2,)),
             [["C5", "D5", "E5", "F5"], ["E4", "G4", "F4", "A4"], ["C3", "D3"], ["G3"]],

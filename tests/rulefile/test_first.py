@@ -70,7 +70,7 @@ def strands(draw, known):
         staff=draw(st.integers(1, 40)),
         more_staves=draw(st.just(()) | st.tuples(st.integers(1, 40))),
         layer=draw(st.integers(0, 4)),
-        notes=draw(st.sampled_from(["all", "highest", "lowest"])),
+        notes=draw(st.sampled_from(["all", "highest", "lowest", "2"])),
         bars=bars,
         repeat=bars is not None and draw(st.booleans()),
     )
