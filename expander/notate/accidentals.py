@@ -33,14 +33,15 @@ _COURTESY = ("cautionary", "editorial", "parentheses", "bracket")
 Layers = tuple[tuple[Event[Written], ...], ...]
 
 
-def key_alters(fifths: int) -> list[int]:
+@cache
+def key_alters(fifths: int) -> tuple[int, ...]:
     """The alteration of each letter from C to B under a key signature."""
     sign, order = (1, _SHARP_ORDER) if fifths > 0 else (-1, _SHARP_ORDER[::-1])
     turns, left = divmod(abs(fifths), 7)
     alters = [0] * 7
     for place, step in enumerate(order):
         alters[step] = sign * (turns + (place < left))
-    return alters
+    return tuple(alters)
 
 
 def with_accidentals(
@@ -55,28 +56,30 @@ def with_accidentals(
     alters = key_alters(fifths)
     seen: dict[tuple[int, int], Alter] = {}
     waiting = list(changes)
-    result = [list(layer) for layer in layers]
-    for at, _, layer, index in _in_reading_order(layers):
-        while waiting and waiting[0][0] <= at:
+    result: dict[int, list[Event[Written]]] = {}
+    for layer, index, event in _in_reading_order(layers):
+        while waiting and waiting[0][0] <= event.at:
             alters, seen = key_alters(waiting.pop(0)[1]), {}
-        event = layers[layer][index]
-        notes = tuple([_shown(note, alters, seen) for note in event.notes])
+        notes = [_shown(note, alters, seen) for note in event.notes]
         if any(map(is_not, notes, event.notes)):
-            result[layer][index] = replace(event, notes=notes)
-    return tuple(
-        tuple(new) if any(map(is_not, old, new)) else old
-        for old, new in zip(layers, result, strict=True)
-    )
+            if layer not in result:
+                result[layer] = list(layers[layer])
+            result[layer][index] = replace(event, notes=tuple(notes))
+    if not result:
+        return layers
+    return tuple([tuple(result[i]) if i in result else old for i, old in enumerate(layers)])
 
 
-def _in_reading_order(layers: Layers) -> list[tuple[int, bool, int, int]]:
-    """Places of sounding events: by time, grace notes first, the upper voice before the lower."""
-    return sorted(
-        (event.at, event.grace is None, layer, order)
+def _in_reading_order(layers: Layers) -> list[tuple[int, int, Event[Written]]]:
+    """Sounding events with their places: by time, grace notes first, the upper voice first."""
+    found = [
+        (layer, index, event)
         for layer, events in enumerate(layers)
-        for order, event in enumerate(events)
+        for index, event in enumerate(events)
         if event.notes
-    )
+    ]
+    found.sort(key=lambda place: (place[2].at, place[2].grace is None))
+    return found
 
 
 def _shown(
@@ -85,17 +88,17 @@ def _shown(
     pitch = note.pitch
     if isinstance(pitch, Drum):
         return note
-    place = (pitch.step, pitch.octave)
     if note.tie_stop:
         return _with(note, None)
-    needed = seen.get(place, alters[pitch.step]) != pitch.alter
-    if needed:
-        seen[place] = pitch.alter
-        return _with(note, _sign(pitch.alter))
-    courtesy = note.accidental and any(note.accidental.get(a) == "yes" for a in _COURTESY)
-    if courtesy and note.accidental:
-        kept = Mark("note", "accidental", note.accidental.attributes, _name(pitch.alter))
-        return _with(note, kept)
+    alter = pitch.alter
+    place = (pitch.step, pitch.octave)
+    if seen.get(place, alters[pitch.step]) != alter:
+        seen[place] = alter
+        return _with(note, _sign(alter))
+    if note.accidental is None:
+        return note
+    if any(note.accidental.get(a) == "yes" for a in _COURTESY):
+        return _with(note, Mark("note", "accidental", note.accidental.attributes, _name(alter)))
     return _with(note, None)
 
 

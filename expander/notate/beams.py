@@ -24,10 +24,10 @@ def beamed(events: Events, bar: Bar, grid: int, *, afresh: bool = False) -> Even
 
     Words make singers' beams follow syllables; players who double them read by the beat.
     """
-    if not any(e.beams for e in events) and not afresh and not _could_beam(events):
-        return events
-    if not afresh and any(e.beams for e in events) and _hold_together(events):
-        return events
+    if not afresh:
+        given = any([e.beams for e in events])
+        if _hold_together(events) if given else not _could_beam(events):
+            return events
     plain = [replace(e, beams=()) if e.beams else e for e in events]
     for group in _groups(plain, bar, grid):
         for index, beams in zip(group, _beams([plain[i] for i in group]), strict=True):
@@ -36,7 +36,7 @@ def beamed(events: Events, bar: Bar, grid: int, *, afresh: bool = False) -> Even
 
 
 def _could_beam(events: Events) -> bool:
-    return sum(1 for e in events if e.notes and not e.grace and _flags(e)) > 1
+    return len([e for e in events if e.notes and not e.grace and _flags(e)]) > 1
 
 
 def _hold_together(events: Events) -> bool:
@@ -117,7 +117,7 @@ def _state(flags: Sequence[int], index: int, level: int) -> str:
 def bracketed(events: Events, grid: int) -> Events:
     """The voice with sound tuplet brackets: kept where they balance, else one for each group."""
     ratios = [_ratio(e) for e in events]
-    marked = any(m.name == "tuplet" for e in events for m in e.marks)
+    marked = any([m.name == "tuplet" for e in events if e.marks for m in e.marks])
     if not marked and not any(ratios):
         return events
     if marked and _balanced(events):

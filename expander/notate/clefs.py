@@ -13,6 +13,7 @@ from itertools import pairwise
 from expander.model.instrument import ClefHabit
 from expander.model.pitch import Drum, Written
 from expander.model.score import Clef, Event
+from expander.notate.spelling import WrittenEvents
 
 CHANGE = 9.0
 FREE_LEDGER_LINES = 2
@@ -22,6 +23,13 @@ RANK = 0.5
 
 _SIGN_DIATONIC = {"G": 32, "F": 24, "C": 28}  # the letter step on the clef's own line
 _UNPITCHED = ("percussion", "none", "TAB", "jianpu")
+
+
+def chosen(rows: Sequence[Sequence[WrittenEvents]], habits: tuple[ClefHabit, ...]) -> list[Clef]:
+    """`choose` for the layers of each bar."""
+    if len(habits) == 1:
+        return [habits[0].clef] * len(rows)
+    return choose([heights([e for layer in row for e in layer]) for row in rows], habits)
 
 
 def choose(bars: Sequence[Sequence[int]], habits: tuple[ClefHabit, ...]) -> list[Clef]:
@@ -84,10 +92,12 @@ def _move(before: int, after: int) -> float:
 def heights(events: Sequence[Event[Written]]) -> tuple[int, ...]:
     """The written notes of a bar as letter steps above C0."""
     return tuple(
-        note.pitch.diatonic
-        for event in events
-        for note in event.notes
-        if not isinstance(note.pitch, Drum)
+        [
+            7 * note.pitch.octave + note.pitch.step
+            for event in events
+            for note in event.notes
+            if not isinstance(note.pitch, Drum)
+        ]
     )
 
 

@@ -10,9 +10,10 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct, field
 
 from expander.model.instrument import Instrument
+from expander.model.plan import Task
 from expander.model.rules import Technique
 from expander.model.score import Bar, Direction, Mark
-from expander.notate.lanes import Lane, Piece, first_note
+from expander.notate.lanes import Lane, Piece, first_note, last_end
 
 _LOOKS_ALIKE = frozenset({"ord.", "nat.", ""})
 
@@ -41,6 +42,7 @@ class _Hand(Struct):
     technique: Technique | None = None
     mute: Technique | None = None
     ended: tuple[int, int] | None = None
+    task: Task | None = None
 
     def told(self) -> tuple[str, str, str]:
         """The state as ids, for comparing."""
@@ -50,7 +52,7 @@ class _Hand(Struct):
     def like(self, other: _Hand) -> None:
         """Take over what another lane of the same player was told."""
         self.instrument, self.technique, self.mute = other.instrument, other.technique, other.mute
-        self.ended = other.ended
+        self.ended, self.task = other.ended, other.task
 
 
 def colours(
@@ -76,7 +78,7 @@ def colours(
                 if at <= bars[bar].length:
                     _follow(said, hand, piece, (bar, at), bars, techniques, sound_ids)
                     playing.append(hand)
-        if len({hand.told() for hand in playing}) == 1:
+        if len(hands) > 1 and len({hand.told() for hand in playing}) == 1:
             for hand in hands:
                 hand.like(playing[0])
     return found
@@ -92,8 +94,12 @@ def _follow(
     sound_ids: Mapping[str, str],
 ) -> None:
     bar, at = entry
+    hand.ended, ended = (bar, last_end(piece.events)), hand.ended
+    if piece.task is hand.task:
+        return
+    hand.task = piece.task
     if piece.instrument.id != hand.instrument.id:
-        _change(found, piece.instrument, entry, hand.ended, bars, sound_ids)
+        _change(found, piece.instrument, entry, ended, bars, sound_ids)
         found.instruments[bar] = piece.instrument
         hand.instrument, hand.technique, hand.mute = piece.instrument, None, None
     technique = _suited(techniques.get(piece.task.entry.technique), piece.instrument)
@@ -103,7 +109,6 @@ def _follow(
             for text, sound in _said(old, new):
                 found.say(bar, words(text, at, sound))
     hand.technique, hand.mute = technique, mute
-    hand.ended = (bar, max(e.end for e in piece.events if e.notes))
 
 
 def _suited(technique: Technique | None, instrument: Instrument) -> Technique | None:

@@ -6,6 +6,8 @@ the line is moved.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from msgspec.structs import replace
 
 from expander.model.pitch import Alter, Drum, Sounding
@@ -52,7 +54,9 @@ def _shows(event: Event[Sounding]) -> bool:
     return any(note.accidental for note in event.notes)
 
 
-def _mark(layers: list[tuple[Event[Sounding], ...]], mine: list[int], alters: list[int]) -> None:
+def _mark(
+    layers: list[tuple[Event[Sounding], ...]], mine: list[int], alters: Sequence[int]
+) -> None:
     """Go through one staff in time and mark what was needless."""
     seen: Seen = {}
     order = sorted(
@@ -70,7 +74,7 @@ def _mark(layers: list[tuple[Event[Sounding], ...]], mine: list[int], alters: li
             layers[number] = (*layer[:place], new, *layer[place + 1 :])
 
 
-def _note(note: Note[Sounding], alters: list[int], seen: Seen) -> Note[Sounding]:
+def _note(note: Note[Sounding], alters: Sequence[int], seen: Seen) -> Note[Sounding]:
     pitch = note.pitch
     if isinstance(pitch, Drum):
         return note

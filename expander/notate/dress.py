@@ -83,7 +83,7 @@ class Dresser:
         bars: dict[int, Events] = {}
         for bar, events in line.bars.items():
             new = self._kept.get((events,), key, lambda e=events: dress(e, dressing))  # type: ignore[misc]
-            if any(e.notes for e in events) and not any(e.notes for e in new):
+            if new is not events and _has_notes(events) and not _has_notes(new):
                 self.unplayable.append((line, bar))
             if new:
                 bars[bar] = new
@@ -102,6 +102,10 @@ class Dresser:
         )
 
 
+def _has_notes(events: Events) -> bool:
+    return any([event.notes for event in events])
+
+
 def _kind(dressing: Dressing) -> tuple[object, ...]:
     """Players for whom the same bar looks the same have the same kind."""
     instrument = dressing.instrument
@@ -118,6 +122,8 @@ def _needs_strings(dressing: Dressing) -> bool:
 
 def dress(events: Events, dressing: Dressing) -> Events:
     """One bar of a line for one kind of player."""
+    if dressing.technique is None and dressing.instrument.pitched and all(map(_is_bare, events)):
+        return events
     dressed = [_dressed_event(event, dressing) for event in events]
     kept = [event for event in dressed if event is not None]
     if len(kept) != len(events) or any(map(is_not, kept, events)):

@@ -6,23 +6,21 @@ where nothing changed. What is engraved once serves every player who reads the s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from expander.model.memo import ByIdentity
-from expander.model.pitch import Drum, Sounding, Written
+from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
-from expander.model.score import Bar, Event, Mark, Time
+from expander.model.score import Bar, Event, Mark
 from expander.notate.accidentals import with_accidentals
 from expander.notate.beams import beamed, bracketed
 from expander.notate.rests import filled
-from expander.notate.spelling import Spelling, written_event
+from expander.notate.spelling import Spelling, WrittenEvents, written_voice
 
 STEMS = ("up", "down", "up", "down")
-
-WrittenEvents = tuple[Event[Written], ...]
 
 
 class Setting(Struct, frozen=True):
@@ -94,6 +92,7 @@ class Engraver:
         self._grid = grid
         self._voices: ByIdentity[WrittenEvents] = ByIdentity()
         self._staves: ByIdentity[tuple[WrittenEvents, ...]] = ByIdentity()
+        self._ways: dict[Hashable, int] = {}
 
     def staff(
         self,
@@ -106,9 +105,18 @@ class Engraver:
     ) -> tuple[WrittenEvents, ...]:
         """The voices of one staff in one bar, as written."""
         stems = len(voices) > 1
+        way = self._way(bar, spelling, stems, sounds)
         written = tuple(
-            self._voice(events, Setting(bar, self._grid, spelling, number, stems, sounds))
-            for number, events in enumerate(voices)
+            [
+                self._voices.get(
+                    (events,),
+                    (way, number),
+                    lambda e=events, n=number: _engraved(  # type: ignore[misc]
+                        e, Setting(bar, self._grid, spelling, n, stems, sounds)
+                    ),
+                )
+                for number, events in enumerate(voices)
+            ]
         )
         return self._staves.get(
             written,
@@ -116,19 +124,15 @@ class Engraver:
             lambda: with_accidentals(written, spelling.shown, key_changes),
         )
 
-    def _voice(self, events: Events, setting: Setting) -> WrittenEvents:
-        key = (_metre(setting.bar), setting.spelling.interval, setting.voice, setting.stems)
-        return self._voices.get(
-            (events,), (*key, setting.sounds), lambda: _engraved(events, setting)
-        )
-
-
-def _metre(bar: Bar) -> tuple[int, int, Time, bool]:
-    return bar.length, bar.nominal, bar.time, bar.implicit
+    def _way(
+        self, bar: Bar, spelling: Spelling, stems: bool, sounds: tuple[tuple[str, str], ...]
+    ) -> int:
+        """A number for all that decides how a voice looks, apart from its music and its place."""
+        metre = (bar.length, bar.nominal, bar.time, bar.implicit)
+        return self._ways.setdefault((metre, spelling.interval, stems, sounds), len(self._ways))
 
 
 def _engraved(events: Events, setting: Setting) -> WrittenEvents:
     for each in VOICE_PASSES:
         events = each(events, setting)
-    interval = setting.spelling.interval
-    return tuple([written_event(event, interval) for event in events])
+    return written_voice(events, setting.spelling.interval)

@@ -17,6 +17,7 @@ from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Line, Task
 from expander.model.score import Event
 
+NEVER = 1 << 30
 MIDDLE_C = 60
 UPPER_HAND = 55
 """A line whose middle lies here (G3) or higher stands on the upper staff."""
@@ -129,7 +130,15 @@ def _in_order(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:
 
 def first_note(events: Events) -> int:
     """The tick of the first event that is played (a large number where there is none)."""
-    return next((e.at for e in events if e.notes and not e.cue), 1 << 30)
+    for event in events:  # a loop, as this is asked of every bar of every player
+        if event.notes and not event.cue:
+            return event.at
+    return NEVER
+
+
+def last_end(events: Events) -> int:
+    """The tick at which the last of the sounding events ends."""
+    return max([e.at + e.duration for e in events if e.notes])
 
 
 def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:

@@ -14,7 +14,9 @@ def legend(lanes: Sequence[Lane]) -> dict[int, list[Direction]]:
     """Names of the drums used, from the lowest place up, where there are several."""
     places: dict[str, int] = {}
     for lane in lanes:
-        for events in lane.bars.values():
+        for bar, events in lane.bars.items():
+            if not any([p.instrument.drum_keys for p in lane.pieces[bar]]):
+                continue
             for note in (note for event in events for note in event.notes):
                 if isinstance(note.pitch, Drum) and note.pitch.instrument:
                     drum = note.pitch

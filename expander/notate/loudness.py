@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from expander.model.dynamics import LASTING, dynamic, dynamic_names, level_after
 from expander.model.plan import Strand
 from expander.model.score import Bar, Direction, Mark
-from expander.notate.lanes import Lane, Piece, first_note
+from expander.notate.lanes import Lane, Piece, first_note, last_end
 
 NO_LEVEL = ""
 SPANNING = ("wedge", "dashes", "bracket", "octave-shift", "pedal")
@@ -94,7 +94,7 @@ class Loudness:
                     found.setdefault(bar, []).append(direction)
                     spans.note(direction, bar)
                 before = key
-                last = max(e.end for e in piece.events if e.notes)
+                last = last_end(piece.events)
                 silent_since = start + last
                 spans.sounding_to(bar, last)
             last_bar = bar
@@ -123,7 +123,10 @@ class Loudness:
     def _own(self, piece: Piece, bar: int) -> list[Direction]:
         """The strand's directions that this player can use, in time order."""
         strand, entry = piece.task.strand, piece.task.entry
-        kept = (_for_player(d, piece) for d in strand.directions.get(bar, ()))
+        said = strand.directions.get(bar)
+        if not said:
+            return []
+        kept = (_for_player(d, piece) for d in said)
         marks = [d for d in kept if d]
         if entry.dynamic:
             marks = [d for d in (_without_levels(d) for d in marks) if d]

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from expander.model.pitch import Written
 from expander.model.score import Event, Mark
-from expander.notate.engrave import WrittenEvents
+from expander.notate.spelling import WrittenEvents
 
 NUMBERED = frozenset({"slur", "glissando", "slide", "wavy-line"})
 MOST = 16
@@ -37,7 +37,7 @@ class _Issue:
         self._open: dict[tuple[int, str, str], str] = {}
 
     def layer(self, layer: int, events: WrittenEvents) -> WrittenEvents:
-        if not any(m.name in NUMBERED for e in events for m in e.marks):
+        if not any([m.name in NUMBERED for e in events if e.marks for m in e.marks]):
             return events
         new = [self._event(layer, event) for event in events]
         return tuple(new) if any(map(is_not, new, events)) else events

@@ -28,7 +28,7 @@ from expander.model.score import (
 from expander.notate import clefs
 from expander.notate.attribution import Said, Speaker, with_voices
 from expander.notate.colours import Colours, colours, words
-from expander.notate.engrave import Engraver, WrittenEvents
+from expander.notate.engrave import Engraver
 from expander.notate.lanes import Lane, lanes_of
 from expander.notate.legend import legend
 from expander.notate.loudness import Loudness
@@ -44,7 +44,14 @@ from expander.notate.sharing import (
     wind_label,
 )
 from expander.notate.spanners import Mender
-from expander.notate.spelling import Spelling, in_score, spelling, written_harmony, written_key
+from expander.notate.spelling import (
+    Spelling,
+    WrittenEvents,
+    in_score,
+    spelling,
+    written_harmony,
+    written_key,
+)
 from expander.notate.system import System, time_changes
 
 VOICES_PER_STAFF = 4
@@ -358,11 +365,9 @@ def _clef_changes(
     for staff, rows in zip(staves, written, strict=True):
         before: Clef | None = None
         for start, stop in _stretches(readings):
-            habits = readings[start].instrument.clefs
-            chosen = clefs.choose(
-                [clefs.heights([e for layer in row for e in layer]) for row in rows[start:stop]],
-                habits[min(staff.number, len(habits)) - 1],
-            )
+            clef_habits = readings[start].instrument.clefs
+            habits = clef_habits[min(staff.number, len(clef_habits)) - 1]
+            chosen = clefs.chosen(rows[start:stop], habits)
             for bar, clef in enumerate(chosen, start):
                 if clef != before:
                     found.setdefault(bar, []).append(Change(0, clef, staff.number))
@@ -410,7 +415,8 @@ def _directions(
     for staff in staves:
         number = staff.number if len(staves) > 1 else 0
         found += [replace(d, staff=number) for d in staff.directions.get(bar, ())]
-    return tuple(sorted(found, key=lambda d: d.at))
+    found.sort(key=lambda d: d.at)
+    return tuple(found)
 
 
 def _harmonies(bar: int, reading: Reading, shop: Shop) -> tuple[Harmony[Written], ...]:

@@ -20,7 +20,7 @@ def filled(events: Events, bar: Bar, grid: int) -> Events:
 
     A voice that already fills its bar stays the same object.
     """
-    if not any(e.notes or e.marks for e in events):
+    if not any([e.notes or e.marks for e in events]):
         return (whole_bar_rest(bar),)
     if len(events) == 1 and events[0].whole_bar:
         return events

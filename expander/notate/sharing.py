@@ -15,10 +15,9 @@ from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
 from expander.model.score import Event
-from expander.notate.lanes import first_note
+from expander.notate.lanes import NEVER, first_note
 
 TOGETHER, CHORD, APART = "together", "chord", "apart"
-NEVER = 1 << 30
 SHORT_GAP = 1
 """Bars for which a silent player keeps a voice with rests between bars of two voices."""
 
@@ -44,6 +43,8 @@ class Sharer:
 
     def share(self, lanes: Sequence[Mapping[int, Events]]) -> dict[int, Sharing]:
         """The voices of each bar in which anybody plays."""
+        if len(lanes) == 1:
+            return {bar: _alone(events) for bar, events in sorted(lanes[0].items())}
         bars = sorted({bar for lane in lanes for bar in lane})
         layouts = {bar: _layout([lane.get(bar, ()) for lane in lanes]) for bar in bars}
         groups = _joined_by_ties(lanes, bars)
@@ -83,6 +84,10 @@ class Sharer:
         return self._unisons.get(tuple(lines), "", lambda: _in_unison(lines))
 
 
+def _alone(events: Events) -> Sharing:
+    return Sharing((events,), TOGETHER, (0,) if _sounds(events) else ())
+
+
 def _owners(lanes: Sequence[Mapping[int, Events]], group: Sequence[int]) -> list[list[int]]:
     """Lanes that play the same throughout some bars, together: each is one voice."""
     found: list[list[int]] = []
@@ -98,7 +103,7 @@ def _owners(lanes: Sequence[Mapping[int, Events]], group: Sequence[int]) -> list
 
 
 def _sounds(events: Events) -> bool:
-    return any(e.notes for e in events)
+    return any([e.notes for e in events])
 
 
 def _layout(music: Sequence[Events]) -> str:
@@ -201,13 +206,15 @@ def _same_layout(layouts: dict[int, str], group: Sequence[int]) -> None:
 
 
 def _slurs(events: Events) -> int:
-    kinds = [m.get("type") for e in events for m in e.marks if m.name == "slur"]
-    return kinds.count("start") - kinds.count("stop")
+    kinds = [m.get("type") for e in events if e.marks for m in e.marks if m.name == "slur"]
+    return kinds.count("start") - kinds.count("stop") if kinds else 0
 
 
 def _tied_on(events: Events) -> bool:
-    last = next((e for e in reversed(events) if e.notes), None)
-    return last is not None and any(n.tie_start for n in last.notes)
+    for event in reversed(events):
+        if event.notes:
+            return any([note.tie_start for note in event.notes])
+    return False
 
 
 def _bridge_short_gaps(layouts: dict[int, str], bars: Sequence[int]) -> None:

@@ -60,9 +60,9 @@ class Mender:
     def _is_calm(self, events: Events) -> bool:
         known = self._calm.get(id(events))
         if known is None:
-            calm = not any(n.tie_start or n.tie_stop for e in events for n in e.notes) and not any(
-                _two_ended(m) for e in events for m in e.marks
-            )
+            calm = not any(
+                [n.tie_start or n.tie_stop for e in events for n in e.notes]
+            ) and not any([_two_ended(m) for e in events if e.marks for m in e.marks])
             known = self._calm[id(events)] = (events, calm)
         return known[1]
 

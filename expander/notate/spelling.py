@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from expander.model.instrument import Instrument
-from expander.model.pitch import SEMITONES, Alter, Drum, Interval, Sounding, Transposition, Written
+from expander.model.pitch import SEMITONES, Drum, Interval, Sounding, Transposition, Written
 from expander.model.score import Event, Harmony, Key, Note
+
+WrittenEvents = tuple[Event[Written], ...]
 
 MOST_ACCIDENTALS = 6
 _DIMINISHED_SECOND = Interval(1, 0)
@@ -62,15 +65,15 @@ def written_key(key: Key, spelled: Spelling) -> Key:
     return Key(spelled.shown, "" if spelled.keyless else key.mode)
 
 
-_written: dict[tuple[int, Alter, int, int, int], Written] = {}
+_written: dict[Interval, dict[Sounding, Written]] = {}
 
 
 def written_pitch(pitch: Sounding, interval: Interval) -> Written:
     """A sounding pitch as written, without double accidentals that the sketch did not have."""
-    key = (pitch.step, pitch.alter, pitch.octave, interval.diatonic, interval.chromatic)
-    found = _written.get(key)
+    known = _written.setdefault(interval, {})
+    found = known.get(pitch)
     if found is None:
-        found = _written[key] = _spelled(pitch, interval)
+        found = known[pitch] = _spelled(pitch, interval)
     return found
 
 
@@ -89,18 +92,30 @@ def _simpler(pitch: Sounding) -> Sounding:
     return Sounding(step, pitch.semitone - natural, octave)
 
 
+def written_voice(events: Sequence[Event[Sounding]], interval: Interval) -> WrittenEvents:
+    """The events of a voice at written pitch."""
+    known = _written.setdefault(interval, {})
+    written: list[Event[Written]] = []
+    for event in events:
+        notes = [_written_note(note, known, interval) for note in event.notes]
+        written.append(replace(event, notes=tuple(notes)) if notes else event)  # type: ignore[arg-type]
+    return tuple(written)
+
+
 def written_event(event: Event[Sounding], interval: Interval) -> Event[Written]:
-    """An event at written pitch."""
-    if event.is_rest:
-        return event  # type: ignore[return-value]
-    notes = tuple([_written_note(note, interval) for note in event.notes])
-    return replace(event, notes=notes)  # type: ignore[arg-type]
+    """One event at written pitch."""
+    return written_voice((event,), interval)[0]
 
 
-def _written_note(note: Note[Sounding], interval: Interval) -> Note[Written]:
-    if isinstance(note.pitch, Drum):
-        return note  # type: ignore[return-value]
-    return replace(note, pitch=written_pitch(note.pitch, interval))  # type: ignore[arg-type]
+def _written_note(
+    note: Note[Sounding], known: Mapping[Sounding, Written], interval: Interval
+) -> Note[Written]:
+    pitch = known.get(note.pitch)  # type: ignore[arg-type]
+    if pitch is None:
+        if isinstance(note.pitch, Drum):
+            return note  # type: ignore[return-value]
+        pitch = written_pitch(note.pitch, interval)
+    return replace(note, pitch=pitch)  # type: ignore[arg-type]
 
 
 def written_harmony(harmony: Harmony[Sounding], interval: Interval) -> Harmony[Written]:
