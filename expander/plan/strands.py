@@ -142,7 +142,7 @@ def _outer_line(bars: Bars, *, highest: bool) -> Bars:
 def _outermost(events: list[Event[Sounding]], *, highest: bool) -> Events:
     sign = 1 if highest else -1
     chosen: list[Event[Sounding]] = []
-    for event in sorted(events, key=lambda e: e.at):
+    for event in sorted(events, key=lambda e: (e.at, e.duration > 0)):  # grace notes first
         if not event.notes:
             continue
         best = max(event.notes, key=lambda n: sign * _height(n))

@@ -10,6 +10,8 @@ UNTYPED = (
     "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes>"
     "</time-modification></note>"
 )
+SUNG = "<lyric><syllabic>single</syllabic><text>sea</text></lyric></note>"
+BACKUP = "<backup><duration>4</duration></backup>"
 REST = "<note><rest/><duration>4</duration></note>"
 
 SPECIMENS = {
@@ -44,6 +46,14 @@ SPECIMENS = {
                 "<notations><ornaments><swirl/><accidental-mark>sharp</accidental-mark>"
                 "</ornaments></notations></note>",
             )
+        ),
+    ),
+    "two sung voices, one of them a grace note": (
+        "expand",
+        b.notes(
+            b.NOTE.replace("</note>", SUNG),
+            BACKUP,
+            GRACE.replace("<type>", "<voice>2</voice><type>").replace("</note>", SUNG),
         ),
     ),
     "a part of grace notes only": ("parts", b.notes(GRACE)),
