@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from msgspec import Struct
 from msgspec.structs import replace
 
-from expander.catalogue.ensemblefile import EnsembleFile
+from expander.catalogue.entries import line_up
 from expander.catalogue.lineup import built
 from expander.catalogue.loader import instrument, instrument_ids, instruments
 from expander.catalogue.yamlfile import Places
@@ -364,7 +364,7 @@ def line_ups(draw: st.DrawFn, most: int = 8) -> Ensemble:
         if _may_share(one, other) and draw(st.booleans())
     ]
     described = {"title": "Line-up", "players": players, "staves": pairs}
-    file = EnsembleFile.model_validate(described)
+    file = line_up(described)
     return built("line-up", file, Places("line-up.yaml", {}, {}))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given, settings
 from msgspec.structs import replace
 
-from expander.catalogue.ensemblefile import EnsembleFile
+from expander.catalogue.entries import line_up
 from expander.catalogue.lineup import built
 from expander.catalogue.loader import instruments
 from expander.catalogue.yamlfile import Places
@@ -81,7 +81,7 @@ def test_every_first_layer_fills_its_bar(sketch, ensemble) -> None:
 
 def written_for(row: str, *instruments_of: str):
     """A row of a sketch, played by everybody in a line-up of these instruments."""
-    file = EnsembleFile.model_validate({"title": "Few", "players": list(instruments_of)})
+    file = line_up({"title": "Few", "players": list(instruments_of)})
     return expanded(mini.sketch(row), built("few", file, Places("few.yaml", {}, {}))).score
 
 

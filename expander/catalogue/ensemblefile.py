@@ -1,8 +1,10 @@
-"""What an ensemble file may hold. One model validates it, explains it and gives its JSON Schema."""
+"""What an ensemble file may hold, explained: its JSON Schema, and every mistake at once.
+
+The values are those of `entries.py`, field by field.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from difflib import get_close_matches
 from typing import Annotated, Any
 
@@ -16,7 +18,7 @@ Name = Annotated[str, Field(min_length=1, max_length=80)]
 
 
 class _Group(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
 
 class PlayerEntry(_Group):
@@ -160,12 +162,13 @@ _SAID: dict[str, str] = {
 }
 
 
-def mistakes(
-    error: ValidationError, where: Places, known: Iterable[str] = KNOWN_KEYS
-) -> list[ExpanderError]:
-    """A validation's mistakes with their places, said for a musician; `known` are valid keys."""
-    keys = sorted(known)
-    return [_mistake(dict(one), where, keys) for one in error.errors()]
+def mistakes_in(data: object, where: Places) -> list[ExpanderError]:
+    """All that is wrong with a file's data, with places, said for a musician."""
+    try:
+        EnsembleFile.model_validate({} if data is None else data)
+    except ValidationError as error:
+        return [_mistake(dict(one), where, sorted(KNOWN_KEYS)) for one in error.errors()]
+    return []
 
 
 def _mistake(one: dict[str, Any], where: Places, known: list[str]) -> ExpanderError:

@@ -12,9 +12,8 @@ from functools import cache
 from pathlib import Path
 
 from msgspec.structs import replace
-from pydantic import ValidationError
 
-from expander.catalogue.ensemblefile import EnsembleFile, mistakes
+from expander.catalogue.entries import line_up
 from expander.catalogue.lineup import built
 from expander.catalogue.loader import HERE
 from expander.catalogue.yamlfile import load_file
@@ -82,11 +81,13 @@ def _shipped(name: str, at: Spot | None) -> Path:
 
 def _load(path: Path, shown: str) -> Ensemble:
     data, where = load_file(path, shown)
-    try:
-        file = EnsembleFile.model_validate(data if data is not None else {})
-    except ValidationError as error:
-        raise BadRules(mistakes(error, where)) from None
-    return built(path.stem, file, where)
+    entry = line_up(data)
+    if entry is None:
+        # What names every mistake is imported where there is one: it takes a while.
+        from expander.catalogue.ensemblefile import mistakes_in
+
+        raise BadRules(mistakes_in(data, where))
+    return built(path.stem, entry, where)
 
 
 def without_silent(ensemble: Ensemble, playing: Collection[int]) -> Ensemble:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 from itertools import pairwise
 
-from expander.catalogue.ensemblefile import BracketEntry, EnsembleFile, PlayerEntry, StaveEntry
+from expander.catalogue.entries import BracketEntry, LineUpEntry, PlayerEntry, StaveEntry
 from expander.catalogue.grouping import (
     Groups,
     family_brackets,
@@ -23,7 +23,7 @@ from expander.model.instrument import Ensemble, Instrument, Player, Seat, Stave
 from expander.model.score import Bracket
 
 
-def built(id: str, file: EnsembleFile, where: Places) -> Ensemble:  # noqa: A002
+def built(id: str, file: LineUpEntry, where: Places) -> Ensemble:  # noqa: A002
     """The line-up a file describes. Raises `BadRules` with all its mistakes."""
     work = _Workshop(where)
     players = work.players(file)
@@ -66,7 +66,7 @@ class _Workshop:
 
     # -------------------------------------------------------------- players
 
-    def players(self, file: EnsembleFile) -> tuple[Player, ...]:
+    def players(self, file: LineUpEntry) -> tuple[Player, ...]:
         found: dict[str, Player] = {}
         for index, line in enumerate(file.players):
             entry = PlayerEntry(plays=line) if isinstance(line, str) else line
@@ -114,7 +114,7 @@ class _Workshop:
 
     # --------------------------------------------------------------- staves
 
-    def staves(self, file: EnsembleFile, players: tuple[Player, ...]) -> tuple[Stave, ...]:
+    def staves(self, file: LineUpEntry, players: tuple[Player, ...]) -> tuple[Stave, ...]:
         index_of = {player.name: index for index, player in enumerate(players)}
         shared: dict[int, Stave] = {}
         taken: set[str] = set()
@@ -170,7 +170,7 @@ class _Workshop:
 
     # ------------------------------------------------------ groups, brackets
 
-    def own_groups(self, file: EnsembleFile, groups: Groups) -> None:
+    def own_groups(self, file: LineUpEntry, groups: Groups) -> None:
         players = {player.name for player in groups.players}
         for text, members in file.groups.items():
             name, path = called(text), ("groups", text)
@@ -200,7 +200,7 @@ class _Workshop:
         self.wrong(path, f"there is no {kind} '{text}' in this line-up.", hint)
 
     def brackets(
-        self, file: EnsembleFile, groups: Groups, staves: tuple[Stave, ...]
+        self, file: LineUpEntry, groups: Groups, staves: tuple[Stave, ...]
     ) -> tuple[Bracket, ...]:
         players = groups.players
         if file.brackets is None:
@@ -250,7 +250,7 @@ class _Workshop:
                     fault = "two brackets cross; one must lie inside the other or beside it."
                     self.wrong(("brackets",), fault)
 
-    def top(self, file: EnsembleFile, groups: Groups, staves: tuple[Stave, ...]) -> tuple[int, ...]:
+    def top(self, file: LineUpEntry, groups: Groups, staves: tuple[Stave, ...]) -> tuple[int, ...]:
         if file.tempo_above is None:
             return top_staves(staves, groups.players)
         found = [

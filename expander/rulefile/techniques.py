@@ -8,10 +8,16 @@ from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
 
+import yaml
+
 from expander.model.rules import Technique
-from expander.rulefile.positions import Item, read_tree
+
+Row = Mapping[str, str | list[str] | dict[str, str]]
 
 _FILE = "techniques.yaml"
+_WORDS = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
+"""Everything as the words that stand there; in C where the library has it."""
+
 _BASIS = "common practice; element names and values of MusicXML 4.0"
 
 
@@ -23,15 +29,12 @@ def techniques() -> Mapping[str, Technique]:
     the W3C MusicXML 4.0 schema.
     """
     text = files("expander.rulefile").joinpath(_FILE).read_text(encoding="utf-8")
-    root, mistakes = read_tree(text, _FILE)
-    if root is None or mistakes:
-        raise ValueError(f"{_FILE} is damaged: {mistakes}")
-    groups = (("techniques", False), ("mutes", True))
+    groups: dict[str, dict[str, Row]] = yaml.load(text, Loader=_WORDS)
     return MappingProxyType(
         {
-            name: _technique(name, row, is_mute)
-            for group, is_mute in groups
-            for name, row in root.entries()[group].entries().items()
+            name: _technique(name, row, is_mute=group == "mutes")
+            for group in ("techniques", "mutes")
+            for name, row in groups[group].items()
         }
     )
 
@@ -64,30 +67,29 @@ def _bare(text: str) -> str:
     return " ".join(re.split(r"[\s.\-]+", text.casefold())).strip()
 
 
-def _technique(name: str, row: Item, is_mute: bool) -> Technique:
-    said = {key: item.text for key, item in row.entries().items()}
+def _technique(name: str, row: Row, *, is_mute: bool) -> Technique:
     return Technique(
         id=name,
-        on=said["on"],
-        off=said.get("off", ""),
-        families=_texts(row, "families"),
-        aliases=_texts(row, "aliases"),
+        on=_text(row, "on"),
+        off=_text(row, "off"),
+        families=tuple(row.get("families", ())),
+        aliases=tuple(row.get("aliases", ())),
         sound=_pairs(row, "sound"),
         sound_off=_pairs(row, "sound off"),
-        element=said.get("element", ""),
-        each=said.get("each") == "yes",
-        mute=said.get("mute", ""),
+        element=_text(row, "element"),
+        each=row.get("each") == "yes",
+        mute=_text(row, "mute"),
         is_mute=is_mute,
-        meaning=said["meaning"],
+        meaning=_text(row, "meaning"),
         basis=_BASIS,
     )
 
 
-def _texts(row: Item, key: str) -> tuple[str, ...]:
-    item = row.child(key)
-    return tuple(i.text for i in item.items()) if item else ()
+def _text(row: Row, key: str) -> str:
+    return str(row.get(key, ""))
 
 
-def _pairs(row: Item, key: str) -> tuple[tuple[str, str], ...]:
-    item = row.child(key)
-    return tuple((name, value.text) for name, value in item.entries().items()) if item else ()
+def _pairs(row: Row, key: str) -> tuple[tuple[str, str], ...]:
+    pairs = row.get(key, {})
+    assert isinstance(pairs, dict)
+    return tuple(pairs.items())

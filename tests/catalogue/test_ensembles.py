@@ -5,11 +5,15 @@ from itertools import combinations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import fields
 
-from expander.catalogue.ensemblefile import ensemble_schema
+from expander.catalogue import ensemblefile, entries
+from expander.catalogue.ensemblefile import ensemble_schema, mistakes_in
 from expander.catalogue.ensembles import load_ensemble, shipped_ensembles, without_silent
+from expander.catalogue.entries import line_up
 from expander.catalogue.loader import instrument_ids
 from expander.catalogue.seating import known_names, seats
+from expander.catalogue.yamlfile import Places
 from expander.errors import BadRules, Spot
 
 SHIPPED = (
@@ -388,3 +392,44 @@ def test_the_shipped_files_fit_their_json_schema(name):
 
     data, _ = load_file(shipped_folder() / f"{name}.yaml")
     jsonschema.validate(data, ensemble_schema())
+
+
+_WORDS = st.sampled_from(["flute", "Flute 1", "", "x" * 81, "strings"])
+_ODD = st.one_of(st.none(), st.booleans(), st.integers(-1, 61), st.floats(0, 2), _WORDS)
+_ENTRY = st.one_of(
+    _WORDS,
+    _ODD,
+    st.lists(_WORDS, max_size=4),
+    st.dictionaries(
+        st.sampled_from(["plays", "players", "over", "name", "size", "optional", "barlines", "no"]),
+        st.one_of(_ODD, st.lists(_WORDS, max_size=4)),
+        max_size=3,
+    ),
+)
+_KEYS = ["title", "players", "staves", "groups", "brackets", "inner brackets", "tempo above", "no"]
+
+
+@given(st.dictionaries(st.sampled_from(_KEYS), st.one_of(_ODD, st.lists(_ENTRY, max_size=3))))
+@settings(max_examples=200)
+def test_what_is_refused_has_a_mistake_to_tell_and_nothing_else_has(data):
+    whole = {"title": "Two", "players": ["flute", "oboe"], **data}
+    assert (line_up(whole) is None) == bool(mistakes_in(whole, Places("", {}, {})))
+
+
+@pytest.mark.parametrize(
+    ("value", "model"),
+    [
+        (entries.PlayerEntry, ensemblefile.PlayerEntry),
+        (entries.StaveEntry, ensemblefile.StaveEntry),
+        (entries.BracketEntry, ensemblefile.BracketEntry),
+        (entries.LineUpEntry, ensemblefile.EnsembleFile),
+    ],
+)
+def test_the_explained_file_has_the_fields_of_its_values(value, model):
+    explained = {f.alias or name: f for name, f in model.model_fields.items()}
+    assert {f.encode_name for f in fields(value)} == set(explained)
+    for field in fields(value):
+        twin = explained[field.encode_name]
+        assert field.required == twin.is_required()
+        if not field.required and twin.default not in ([], {}):
+            assert field.default == twin.default

@@ -7,7 +7,7 @@ from fractions import Fraction
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from expander.catalogue.ensemblefile import EnsembleFile
+from expander.catalogue.entries import line_up
 from expander.catalogue.lineup import built
 from expander.catalogue.yamlfile import Places
 from expander.model.instrument import Ensemble, Stave
@@ -31,7 +31,7 @@ def sharing_line_ups(draw: st.DrawFn, most: int = 3) -> Ensemble:
         names = [f"{instrument.replace('-', ' ')} {n + 1}" for n in range(count)]
         players += [{"name": name, "plays": [instrument]} for name in names]
         staves.append(names)
-    file = EnsembleFile.model_validate({"title": "Winds", "players": players, "staves": staves})
+    file = line_up({"title": "Winds", "players": players, "staves": staves})
     return built("winds", file, Places("winds.yaml", {}, {}))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from expander.catalogue.ensemblefile import EnsembleFile
+from expander.catalogue import entries
 from expander.catalogue.lineup import built
 from expander.catalogue.yamlfile import Places
 
@@ -17,7 +17,7 @@ def line_up(*players):
         number = players[: index + 1].count(one)
         name = one.replace("-", " ") + (f" {number}" if again else "")
         rows.append({"name": name, "plays": one})
-    file = EnsembleFile.model_validate({"title": "Test", "players": rows})
+    file = entries.line_up({"title": "Test", "players": rows})
     return built("test", file, Places("test.yaml", {}, {}))
 
 
