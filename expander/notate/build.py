@@ -20,6 +20,7 @@ from expander.notate.part import Shop, make_part
 from expander.notate.sharing import Sharer
 from expander.notate.spanners import Mender
 from expander.notate.system import system_of
+from expander.notate.turns import Turning
 
 CONCERT = "concert"
 DRUM_CHANNEL = 10
@@ -80,11 +81,13 @@ def build(
 def _shop(
     sketch: Sketch, rules: Rules, techniques: Mapping[str, Technique], keyless: frozenset[str]
 ) -> Shop:
+    turning = Turning(techniques)
     return Shop(
         system=system_of(sketch),
         grid=sketch.grid,
         engraver=Engraver(sketch.grid),
-        loudness=Loudness(sketch.bars),
+        loudness=Loudness(sketch.bars, turning),
+        turning=turning,
         mender=Mender([bar.start for bar in sketch.bars]),
         sharer=Sharer(),
         techniques=techniques,

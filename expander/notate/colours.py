@@ -14,6 +14,7 @@ from expander.model.plan import Task
 from expander.model.rules import Technique
 from expander.model.score import Bar, Direction, Mark
 from expander.notate.lanes import Lane, Piece, first_note, last_end
+from expander.notate.turns import Turning, Turns, Way, dropped_for
 
 _LOOKS_ALIKE = frozenset({"ord.", "nat.", ""})
 
@@ -61,6 +62,7 @@ def colours(
     bars: Sequence[Bar],
     techniques: Mapping[str, Technique],
     sound_ids: Mapping[str, str],
+    turning: Turning | None = None,
 ) -> list[Colours]:
     """Follow the lanes of one player through techniques, mutes and instruments.
 
@@ -68,6 +70,7 @@ def colours(
     the part's playback sounds, for MusicXML's instrument-change. What one lane is told holds for
     the player's others too, unless they play at once in different colours.
     """
+    turning = turning or Turning(techniques)
     found = [Colours() for _ in lanes]
     hands = [_Hand(first) for _ in lanes]
     for bar in sorted({bar for lane in lanes for bar in lane.pieces}):
@@ -76,7 +79,8 @@ def colours(
             for piece in lane.pieces.get(bar, ()):
                 at = first_note(piece.events)
                 if at <= bars[bar].length:
-                    _follow(said, hand, piece, (bar, at), bars, techniques, sound_ids)
+                    own = turning.of(piece.task.strand)
+                    _follow(said, hand, piece, (bar, at), bars, techniques, sound_ids, own)
                     playing.append(hand)
         if len(hands) > 1 and len({hand.told() for hand in playing}) == 1:
             for hand in hands:
@@ -92,23 +96,33 @@ def _follow(
     bars: Sequence[Bar],
     techniques: Mapping[str, Technique],
     sound_ids: Mapping[str, str],
+    own: Turns,
 ) -> None:
     bar, at = entry
     hand.ended, ended = (bar, last_end(piece.events)), hand.ended
-    if piece.task is hand.task:
+    if piece.task is hand.task and not own.places:
         return
     hand.task = piece.task
     if piece.instrument.id != hand.instrument.id:
         _change(found, piece.instrument, entry, ended, bars, sound_ids)
         found.instruments[bar] = piece.instrument
         hand.instrument, hand.technique, hand.mute = piece.instrument, None, None
-    technique = _suited(techniques.get(piece.task.entry.technique), piece.instrument)
-    mute = _suited(techniques.get(piece.task.entry.mute), piece.instrument)
-    for old, new in ((hand.technique, technique), (hand.mute, mute)):
-        if new is not old:
+    wanted = _way(piece, own.at(entry), techniques)
+    spoken = own.said_by(entry)
+    for old, new, told in zip((hand.technique, hand.mute), wanted, spoken, strict=True):
+        if new is not old and not told:
             for text, sound in _said(old, new):
                 found.say(bar, words(text, at, sound))
-    hand.technique, hand.mute = technique, mute
+    hand.technique, hand.mute = _way(piece, own.at(hand.ended), techniques)
+
+
+def _way(piece: Piece, own: Way, techniques: Mapping[str, Technique]) -> Way:
+    """How a piece is played: as its entry of the plan says, else as the sketch itself says."""
+    entry, instrument = piece.task.entry, piece.instrument
+    given = (techniques.get(entry.technique), techniques.get(entry.mute))
+    heard = [each if each and not dropped_for(each.on, instrument) else None for each in own]
+    technique, mute = (_suited(a or b, instrument) for a, b in zip(given, heard, strict=True))
+    return technique, mute
 
 
 def _suited(technique: Technique | None, instrument: Instrument) -> Technique | None:

@@ -7,7 +7,6 @@ and hairpins; accents (sf, fp ...) and words stay.
 
 from __future__ import annotations
 
-import re
 from bisect import bisect_right
 from collections.abc import Sequence
 
@@ -16,8 +15,10 @@ from msgspec.structs import replace
 
 from expander.model.dynamics import LASTING, dynamic, dynamic_names, level_after
 from expander.model.plan import Strand
+from expander.model.rules import Entry
 from expander.model.score import Bar, Direction, Mark
 from expander.notate.lanes import Lane, Piece, first_note, last_end
+from expander.notate.turns import Turning, dropped_for
 
 NO_LEVEL = ""
 SPANNING = ("wedge", "dashes", "bracket", "octave-shift", "pedal")
@@ -25,12 +26,6 @@ OPENING = frozenset({"start", "crescendo", "diminuendo", "up", "down", "sostenut
 
 _ONLY_KEYBOARD = frozenset({"octave-shift", "pedal"})
 _ONLY_HARP = frozenset({"harp-pedals"})
-_DIRECTIONS_BY_HAND = re.compile(
-    r"^\W*(pizz|arco|con\s+sord|senza\s+sord|sul\s|col\s+legno|div\b|unis\b|spicc|"
-    r"sord\b|m\.?\s?[dsg]\b|[rl]\.?\s?h\b|una\s+corda|tre\s+corde|due\s+corde|ped\b)",
-    re.IGNORECASE,
-)
-"""Words for the hands of string or keyboard players, silly in another part (common practice)."""
 
 
 class Levels(Struct, frozen=True):
@@ -64,8 +59,9 @@ def levels(strand: Strand) -> Levels:
 class Loudness:
     """Writes the directions of lanes. Strands' levels are worked out once."""
 
-    def __init__(self, bars: Sequence[Bar]) -> None:
+    def __init__(self, bars: Sequence[Bar], turning: Turning) -> None:
         self._bars = bars
+        self._turning = turning
         self._levels: dict[int, tuple[Strand, Levels]] = {}
 
     def directions(self, lane: Lane) -> dict[int, list[Direction]]:
@@ -130,7 +126,19 @@ class Loudness:
         marks = [d for d in kept if d]
         if entry.dynamic:
             marks = [d for d in (_without_levels(d) for d in marks) if d]
+        if entry.technique or entry.mute:
+            marks = [d for d in (self._without_turns(d, entry) for d in marks) if d]
         return sorted(marks, key=lambda d: d.at)
+
+    def _without_turns(self, direction: Direction, entry: Entry) -> Direction | None:
+        """A direction without words about the technique or the mute that the plan sets itself."""
+        given = (bool(entry.technique), bool(entry.mute))
+        marks = tuple(
+            m
+            for m in direction.marks
+            if not any(a and b for a, b in zip(self._turning.spoken(m), given, strict=True))
+        )
+        return _left(direction, marks)
 
 
 def _for_player(direction: Direction, piece: Piece) -> Direction | None:
@@ -142,15 +150,10 @@ def _for_player(direction: Direction, piece: Piece) -> Direction | None:
         marks = tuple(m for m in marks if m.name != "octave-shift")
     if instrument.id != "harp":
         marks = tuple(m for m in marks if m.name not in _ONLY_HARP)
-    if instrument.family not in ("strings", "keyboard"):
-        marks = tuple(m for m in marks if not _by_hand(m))
+    marks = tuple(m for m in marks if m.name != "words" or not dropped_for(m.text, instrument))
     if not marks:
         return None
     return replace(direction, marks=marks, staff=0, voice="")
-
-
-def _by_hand(mark: Mark) -> bool:
-    return mark.name == "words" and bool(_DIRECTIONS_BY_HAND.match(mark.text))
 
 
 def _without_levels(direction: Direction) -> Direction | None:
@@ -159,6 +162,10 @@ def _without_levels(direction: Direction) -> Direction | None:
         for m in direction.marks
         if m.name != "wedge" and not (m.name == "dynamics" and _only_levels(m))
     )
+    return _left(direction, marks)
+
+
+def _left(direction: Direction, marks: tuple[Mark, ...]) -> Direction | None:
     if not marks:
         return None
     return direction if marks == direction.marks else replace(direction, marks=marks)

@@ -53,6 +53,7 @@ from expander.notate.spelling import (
     written_key,
 )
 from expander.notate.system import System, time_changes
+from expander.notate.turns import Turning
 
 VOICES_PER_STAFF = 4
 PERCUSSION = Clef("percussion")
@@ -65,6 +66,7 @@ class Shop(Struct, frozen=True):
     grid: int
     engraver: Engraver
     loudness: Loudness
+    turning: Turning
     mender: Mender
     sharer: Sharer
     techniques: Mapping[str, Technique]
@@ -201,7 +203,7 @@ def _colours(
     return [
         each
         for _, mine in groupby(lanes, key=lambda lane: lane.player)
-        for each in colours([*mine], first, shop.system.bars, shop.techniques, ids)
+        for each in colours([*mine], first, shop.system.bars, shop.techniques, ids, shop.turning)
     ]
 
 
