@@ -11,6 +11,7 @@ from __future__ import annotations
 from expander.errors import CannotWrite
 from expander.model.pitch import Written
 from expander.model.score import (
+    Attributes,
     Bar,
     Barline,
     Carried,
@@ -38,6 +39,7 @@ class BarWriter:
         self.grid = grid
         self.notes = NoteWriter()
         self._marks: dict[int, str] = {}
+        self._tags: dict[int, str] = {}  # by the identity of the document's bars
 
     def part(self, part: Part[Written], bars: tuple[Bar, ...], ids: dict[str, str]) -> str:
         """All bars of a part."""
@@ -52,19 +54,34 @@ class BarWriter:
         return "".join(texts)
 
     def _bar(self, part: Part[Written], bar: Bar, content: PartBar[Written], first: bool) -> str:
+        if not first and len(content.layers) == 1 and _holds_notes_only(content):
+            plain = self._plain(part.layers[0], bar, content.layers[0])
+            if plain:
+                return plain
         places = self._places(content, _opening_attributes(self.grid, part) if first else ())
         prints, rest = _leading_prints(content.carried)
         self._place_carried(places, rest)
-        out = [self._start_tag(bar, content), *[self._line(c.mark) for c in prints]]
+        tag = self._start_tag(bar, content.attributes or bar.attributes)
+        out = [tag, *[self._line(c.mark) for c in prints]]
         out += [barline_text(b) for b in content.barlines if b.location == "left"]
         out += _Stream(self.notes, part.layers, content, places, bar.length).texts()
         out += [barline_text(b) for b in content.barlines if b.location == "right"]
         out.append("</measure>\n")
         return "".join(out)
 
-    def _start_tag(self, bar: Bar, content: PartBar[Written]) -> str:
+    def _plain(self, layer: LayerId, bar: Bar, events: Events) -> str:
+        """A bar of nothing but one full layer, as most are; "" where it has gaps."""
+        if not events or events[-1].end < bar.length or not _is_gapless(events):
+            return ""
+        tag = self._tags.get(id(bar))
+        if tag is None:
+            tag = self._tags[id(bar)] = self._start_tag(bar, bar.attributes)
+        texts = self.notes.texts(events, layer.voice, layer.staff)
+        return f"{tag}{''.join(texts)}</measure>\n"
+
+    def _start_tag(self, bar: Bar, own: Attributes) -> str:
         implicit = (("implicit", "yes"),) if bar.implicit else ()
-        attributes = (("number", bar.number), *implicit, *(content.attributes or bar.attributes))
+        attributes = (("number", bar.number), *implicit, *own)
         return f"<measure{attributes_text(attributes)}>\n"
 
     def _line(self, mark: Mark) -> str:
@@ -156,7 +173,7 @@ class _Stream:
 
     def _layer(self, layer: LayerId, events: Events) -> None:
         texts = self.notes.texts(events, layer.voice, layer.staff)
-        if not self.places and _is_gapless(events, self.cursor):
+        if not self.places and _is_gapless(events):
             self._move(0)
             self.out += texts
             self.cursor = events[-1].end
@@ -186,7 +203,18 @@ class _Stream:
         self.cursor = tick
 
 
-def _is_gapless(events: Events, cursor: int) -> bool:
+def _holds_notes_only(content: PartBar[Written]) -> bool:
+    return not (
+        content.changes
+        or content.directions
+        or content.harmonies
+        or content.barlines
+        or content.carried
+        or content.attributes
+    )
+
+
+def _is_gapless(events: Events) -> bool:
     at = 0
     for event in events:
         if event.at != at:

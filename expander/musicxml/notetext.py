@@ -20,6 +20,8 @@ _EDITORIAL = ("footnote", "level")
 _AFTER_LYRICS = ("play", "listen")
 
 Events = tuple[Event[Written], ...]
+Middle = tuple[str, str, str]
+"""Type with dots, ratio, and stem, as XML."""
 
 
 class NoteWriter:
@@ -34,6 +36,7 @@ class NoteWriter:
         self._values: dict[int, tuple[str, str]] = {}
         self._marks: dict[int, str] = {}
         self._rests: dict[tuple[object, ...], str] = {}
+        self._lengths: dict[tuple[int, int, str], tuple[str, Middle]] = {}
 
     def begin_part(self, staves: int, ids: dict[str, str]) -> None:
         """From here on, events belong to a part of so many staves, with these sounds."""
@@ -55,9 +58,8 @@ class NoteWriter:
     def _event(self, event: Event[Written], voice: str, home: int) -> str:
         if not event.notes:
             return self._rest(event, voice, home)
-        opening = self._opening(event)
-        duration = "" if event.grace is not None else f"<duration>{event.duration}</duration>"
-        middle = self._middle(event)
+        opening = self._opening(event) if event.grace is not None or event.cue else ""
+        duration, middle = self._length(event)
         first = self._head(event, event.notes[0], opening, duration, voice, middle, home, True)
         if len(event.notes) == 1:
             return first
@@ -69,13 +71,21 @@ class NoteWriter:
             ]
         )
 
+    def _length(self, event: Event[Written]) -> tuple[str, Middle]:
+        """The duration, and what `_middle` gives; most events share theirs with many."""
+        if event.grace is not None or event.carried:
+            return _duration(event), self._middle(event)
+        key = (event.duration, id(event.value), event.stem)
+        found = self._lengths.get(key)
+        if found is None:
+            found = self._lengths[key] = (_duration(event), self._middle(event))
+        return found
+
     def _opening(self, event: Event[Written]) -> str:
-        if event.grace is None and not event.cue:
-            return ""
         grace = mark_text(event.grace) if event.grace is not None else ""
         return grace + ("<cue/>" if event.cue else "")
 
-    def _middle(self, event: Event[Written]) -> tuple[str, str, str]:
+    def _middle(self, event: Event[Written]) -> Middle:
         """Type with dots, ratio, and stem: the same for all heads of a chord."""
         kind, ratio = self._value(event)
         stem = f"<stem>{event.stem}</stem>" if event.stem else ""
@@ -88,7 +98,7 @@ class NoteWriter:
         opening: str,
         duration: str,
         voice: str,
-        middle: tuple[str, str, str],
+        middle: Middle,
         home: int,
         first: bool,
     ) -> str:
@@ -116,7 +126,7 @@ class NoteWriter:
         opening: str,
         duration: str,
         voice: str,
-        middle: tuple[str, str, str],
+        middle: Middle,
         home: int,
         first: bool,
     ) -> str:
@@ -152,7 +162,7 @@ class NoteWriter:
     def _dressed_rest(self, event: Event[Written], voice: str, home: int) -> str:
         display = next((m.inner for m in event.carried if m.name == "rest"), "")
         attributes: Attributes = (("measure", "yes"),) if event.whole_bar else ()
-        duration = "" if event.grace is not None else f"<duration>{event.duration}</duration>"
+        duration = _duration(event)
         kind, ratio, stem = self._middle(event)
         return self._note(
             event.attributes,
@@ -263,6 +273,10 @@ class NoteWriter:
                 group = run
             texts.append(self._mark(mark))
         return "".join([*texts, f"</{group}>" if group else ""])
+
+
+def _duration(event: Event[Written]) -> str:
+    return "" if event.grace is not None else f"<duration>{event.duration}</duration>"
 
 
 def _merged(event: Attributes, note: Attributes) -> Attributes:
