@@ -7,25 +7,21 @@ Costs are common practice, no source: they order the possibilities and mean noth
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import groupby, pairwise
+from itertools import groupby
 
 from msgspec.structs import replace
 
 from expander.fitting.compass import Compass, Strength, compass
-from expander.fitting.phrases import CUTS, Phrase, phrases, pieces
+from expander.fitting.octaves import SHIFTS, Octaves, best_shifts
+from expander.fitting.phrases import CUTS, Phrase, outermost, phrases, pieces
 from expander.model.finding import Finding, Severity
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Line
 from expander.model.score import Event, Sketch
 
-SHIFTS = (0, -1, 1, -2, 2, -3, 3, -4, 4)
-"""Octaves tried, the likelier first."""
-
-_DISTANCES = [[abs(one - other) for one in SHIFTS] for other in SHIFTS]
-
-JUMP = 12.0  # change of octave from one phrase to the next
-FAR_APART = 4  # quarter notes of rest after which a change of octave is not heard as a jump
+Moves = tuple[Mapping[int, Events], list[tuple[list[Phrase], int]]]
+"""The bars of a line as moved, and which neighbouring phrases went how many octaves up."""
 
 
 class Fitter:
@@ -38,6 +34,10 @@ class Fitter:
         self._moved: ByIdentity[Events] = ByIdentity()
         self._strength = strength
         self._reaches: dict[tuple[str, str], Compass | None] = {}
+        self._octaves: dict[Compass, Octaves] = {}
+        self._settled: ByIdentity[Moves] = ByIdentity()
+        self._phrases: ByIdentity[list[Phrase]] = ByIdentity()
+        self._outer: ByIdentity[tuple[float, float]] = ByIdentity()
 
     def fit(self, lines: Sequence[Line], names: Sequence[str]) -> tuple[list[Line], list[Finding]]:
         """The lines of one task in range, with a finding for each passage that was moved.
@@ -83,30 +83,40 @@ class Fitter:
         reach = self._compass(line)
         if reach is None or self._inside(line, reach):
             return line, []
-        units = self._units(line, reach)
-        shifts = self._best_shifts(units, reach)
-        if not any(shifts):
+        bars, moves = self._settled.get(
+            (*line.bars.values(),), (reach, *line.bars), lambda: self._settle(line.bars, reach)
+        )
+        if not moves:
             return line, []
-        moved = self._moved_by(line, units, shifts)
+        told = [self._told(units, shift, name, reach) for units, shift in moves]
+        return replace(line, bars=bars), told
+
+    def _settle(self, bars: Mapping[int, Events], reach: Compass) -> Moves:
+        """Bars in range, and what was moved for it."""
+        units = self._units(bars, reach)
+        if reach not in self._octaves:
+            self._octaves[reach] = Octaves(reach, self._grid)
+        shifts = best_shifts(units, self._octaves[reach], self._grid)
+        if not any(shifts):
+            return bars, []
         runs = groupby(zip(units, shifts, strict=True), key=lambda pair: pair[1])
-        return moved, [
-            self._told([unit for unit, _ in run], shift, name, reach)
-            for shift, run in runs
-            if shift
-        ]
+        moves = [([unit for unit, _ in run], shift) for shift, run in runs if shift]
+        return self._moved_by(bars, moves), moves
 
     def _inside(self, line: Line, reach: Compass) -> bool:
-        return all(
-            reach.low <= note.pitch.semitone <= reach.high
-            for events in line.bars.values()
-            for event in events
-            for note in event.notes
-            if not isinstance(note.pitch, Drum)
+        low, high = self._outer.get(
+            (*line.bars.values(),), tuple(line.bars), lambda: outermost(line.bars)
+        )
+        return reach.low <= low and high <= reach.high
+
+    def _phrases_of(self, bars: Mapping[int, Events]) -> list[Phrase]:
+        return self._phrases.get(
+            (*bars.values(),), tuple(bars), lambda: phrases(bars, self._starts, self._grid)
         )
 
-    def _units(self, line: Line, reach: Compass) -> list[Phrase]:
+    def _units(self, bars: Mapping[int, Events], reach: Compass) -> list[Phrase]:
         """Phrases; those that fit no octave are taken apart, more and more, down to tied notes."""
-        units = phrases(line.bars, self._starts, self._grid)
+        units = self._phrases_of(bars)
         for cut in CUTS:
             units = [
                 unit
@@ -114,38 +124,23 @@ class Fitter:
                 for unit in (
                     [phrase]
                     if _fits_somewhere(phrase, reach)
-                    else pieces(phrase, line.bars, self._starts, cut)
+                    else pieces(phrase, bars, self._starts, cut)
                 )
             ]
         return units
 
-    def _best_shifts(self, units: Sequence[Phrase], reach: Compass) -> list[int]:
-        """The cheapest octave for each unit, counting jumps between neighbours."""
-        known = [reach.cost(units[0], shift, self._grid) for shift in SHIFTS]
-        came: list[list[int]] = []
-        for before, unit in pairwise(units):
-            rest = max(0, unit.start - before.end) / self._grid
-            jump = JUMP * max(0.0, 1 - rest / FAR_APART)
-            steps = [_cheapest(known, jump, distances) for distances in _DISTANCES]
-            came.append([place for _, place in steps])
-            known = [
-                cost + reach.cost(unit, shift, self._grid)
-                for (cost, _), shift in zip(steps, SHIFTS, strict=True)
-            ]
-        chosen = [known.index(min(known))]
-        for step in reversed(came):
-            chosen.append(step[chosen[-1]])
-        return [SHIFTS[place] for place in reversed(chosen)]
-
-    def _moved_by(self, line: Line, units: Sequence[Phrase], shifts: Sequence[int]) -> Line:
+    def _moved_by(
+        self, line: Mapping[int, Events], moves: Sequence[tuple[list[Phrase], int]]
+    ) -> dict[int, Events]:
         wanted: dict[int, dict[int, int]] = {}
-        for unit, shift in zip(units, shifts, strict=True):
-            for place in unit.places:
-                wanted.setdefault(place.bar, {})[place.index] = shift
-        bars = dict(line.bars)
-        for bar, moves in wanted.items():
-            bars[bar] = self._moved_bar(bars[bar], moves)
-        return replace(line, bars=bars)
+        for units, shift in moves:
+            for unit in units:
+                for place in unit.places:
+                    wanted.setdefault(place.bar, {})[place.index] = shift
+        return {
+            bar: self._moved_bar(events, wanted[bar]) if bar in wanted else events
+            for bar, events in line.items()
+        }
 
     def _moved_bar(self, events: Events, moves: Mapping[int, int]) -> Events:
         pattern = tuple(moves.get(index, 0) for index in range(len(events)))
@@ -197,7 +192,7 @@ class Fitter:
         return moved
 
     def _line_costs(self, line: Line, reach: Compass | None) -> dict[int, float]:
-        units = phrases(line.bars, self._starts, self._grid)
+        units = self._phrases_of(line.bars)
         if reach is None:
             return dict.fromkeys(SHIFTS, 0.0)
         return {
@@ -210,7 +205,7 @@ class Fitter:
         self, lines: Sequence[Line], names: Sequence[str]
     ) -> tuple[list[Line], list[Finding]]:
         """Each phrase goes to the first player of the group in whose range it lies."""
-        units = phrases(lines[0].bars, self._starts, self._grid)
+        units = self._phrases_of(lines[0].bars)
         takers = [self._taker(lines, unit, names) for unit in units]
         findings = [
             self._handed(unit, names[0], names[taker])
@@ -247,13 +242,6 @@ class Fitter:
         )
 
 
-def _cheapest(known: Sequence[float], jump: float, distances: Sequence[int]) -> tuple[float, int]:
-    """The cheapest way to a shift so far from each shift: its cost, and where it comes from."""
-    costs = [cost + jump * distance for cost, distance in zip(known, distances, strict=True)]
-    cheapest = min(costs)
-    return cheapest, costs.index(cheapest)
-
-
 def octave_moved(event: Event[Sounding], octaves: int) -> Event[Sounding]:
     """An event some octaves up; unpitched notes stay."""
     if not octaves or not event.notes:
@@ -278,6 +266,8 @@ def _reason(units: Sequence[Phrase], reach: Compass) -> str:
 
 
 def _fits_somewhere(phrase: Phrase, reach: Compass) -> bool:
+    if phrase.high - phrase.low > reach.high - reach.low:
+        return False
     return any(reach.holds(phrase, shift) for shift in SHIFTS)
 
 

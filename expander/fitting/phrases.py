@@ -77,12 +77,24 @@ def pieces(
     return [_phrase(group, starts) for group in groups]
 
 
+def outermost(line: Mapping[int, Events]) -> tuple[float, float]:
+    """The lowest and the highest semitone of a line; of unpitched music nothing is outside."""
+    pitches = {
+        id(note.pitch): note.pitch
+        for events in line.values()
+        for event in events
+        for note in event.notes
+    }
+    heights = [float(p.semitone) for p in pitches.values() if not isinstance(p, Drum)]
+    return min(heights, default=float("inf")), max(heights, default=float("-inf"))
+
+
 def _sounding(line: Mapping[int, Events]) -> list[tuple[Place, Event[Sounding]]]:
     return [
         (Place(bar, index), event)
         for bar in sorted(line)
         for index, event in enumerate(line[bar])
-        if any(not isinstance(n.pitch, Drum) for n in event.notes)
+        if event.notes and any(not isinstance(n.pitch, Drum) for n in event.notes)
     ]
 
 
