@@ -14,10 +14,11 @@ Conventions
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import groupby
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from expander.voicing.cost import Costs, costs
 from expander.voicing.tones import Tone, Voice
@@ -35,10 +36,13 @@ LEFT_OUT = -1
 """The voice of a note for which none was free."""
 
 
-class _Reading(Struct, frozen=True):
+class _Reading(Struct, frozen=True, gc=False):
+    """A way to have given out the notes so far; `free` are the voices free at this moment."""
+
     cost: int
     voice: int = LEFT_OUT
     before: _Reading | None = None
+    free: tuple[int, ...] = ()
 
 
 _Last = tuple[int, ...]
@@ -53,12 +57,49 @@ class _Search(Struct):
     beat: int
     ends: list[int] = field(default_factory=list)
     heights: list[int] = field(default_factory=list)
+    shared: bool = False
+    strains: dict[int, tuple[list[int], list[bool]]] = field(default_factory=dict)
     readings: int = 0
 
     def __post_init__(self) -> None:
         # The last element serves index -1: a voice that has not sounded yet is free.
         self.ends = [*(t.end for t in self.tones), -(10**12)]
         self.heights = [t.semitone - 1000 * t.layer for t in self.tones]
+        self.shared = any(voice.player >= 0 for voice in self.voices)
+
+    def strain(self, tone: int) -> tuple[list[int], list[bool]]:
+        """For each voice, what the pitch of a note costs in it, and whether it is in range."""
+        pitch = self.tones[tone].semitone
+        found = self.strains.get(pitch)
+        if found is None:
+            fits = [self.cost.fit(voice, pitch) for voice in self.voices]
+            found = self.strains[pitch] = fits, [v.strain(pitch)[0] == 0 for v in self.voices]
+        return found
+
+
+class _Known(dict[int, int]):
+    """Costs by the number of the note they are counted against, each counted once."""
+
+    def __init__(self, count: Callable[[int], int]) -> None:
+        self.count = count
+
+    def __missing__(self, tone: int) -> int:
+        found = self[tone] = self.count(tone)
+        return found
+
+
+class _Next(Struct):
+    """The next note: its number, and what it costs.
+
+    `fits` is by voice; `after` by the note that the same voice had last, `under` and `over` by
+    the note that a voice above or below had last.
+    """
+
+    tone: int
+    fits: list[int]
+    after: _Known
+    under: _Known
+    over: _Known
 
 
 def assign(
@@ -103,56 +144,108 @@ def _voices_of(reading: _Reading, count: int) -> list[int]:
 
 def _place(work: _Search, group: list[int], found: dict[_Last, _Reading]) -> dict[_Last, _Reading]:
     """Give out notes that start together, one after the other from the top."""
-    pairs: dict[tuple[int, int], int] = {}
     swap = 0 if _plain(work, group) else SWAP
-    for rank, tone in enumerate(group):
-        grown: dict[_Last, _Reading] = {}
-        fits = [work.cost.fit(voice, work.tones[tone].semitone) for voice in work.voices]
-        for last, reading in found.items():
-            _extend(work, group, rank, swap, last, reading, fits, pairs, grown)
-        found = _pruned(grown)
+    now = work.tones[group[0]].onset
+    found = {last: replace(reading, free=_free(work, last, now)) for last, reading in found.items()}
+    if swap == 0 and len(found) == 1 and not work.shared:
+        reading = next(iter(found.values()))
+        if len(reading.free) == len(group):
+            return _straight(work, group, reading)
+    for rank in range(len(group)):
+        grown = _forced(work, group, rank, swap, found) or _grown(work, group, rank, swap, found)
         work.readings += len(grown)
+        found = _pruned(grown)
     return found
+
+
+def _straight(work: _Search, group: list[int], reading: _Reading) -> dict[_Last, _Reading]:
+    """A chord for all voices, each its own note: no other way, so no cost need be counted."""
+    for voice in range(len(group)):
+        reading = _Reading(reading.cost, voice, reading)
+    work.readings += len(group)
+    return {tuple(group): reading}
+
+
+def _forced(
+    work: _Search, group: list[int], rank: int, swap: int, found: dict[_Last, _Reading]
+) -> dict[_Last, _Reading] | None:
+    """The one way on from a single reading, for which no cost need be counted; None: several."""
+    if len(found) > 1:
+        return None
+    last, reading = next(iter(found.items()))
+    options = _options(work, group, rank, last, reading.free, swap)
+    if len(options) != 1:
+        return None
+    voice = options[0]
+    return {_given(last, voice, group[rank]): _Reading(reading.cost, voice, reading, reading.free)}
+
+
+def _grown(
+    work: _Search, group: list[int], rank: int, swap: int, found: dict[_Last, _Reading]
+) -> dict[_Last, _Reading]:
+    """Every reading with the next note given in every way."""
+    grown: dict[_Last, _Reading] = {}
+    note = _next(work, group[rank], group[0])
+    for last, reading in found.items():
+        options = _options(work, group, rank, last, reading.free, swap)
+        if options:
+            _extend(work, note, last, reading, options, grown)
+        else:
+            _keep(grown, last, reading.cost + work.cost.left_out, LEFT_OUT, reading)
+    return grown
+
+
+def _next(work: _Search, tone: int, first: int) -> _Next:
+    """A note of the chord that begins with `first`."""
+    return _Next(
+        tone,
+        work.strain(tone)[0],
+        _Known(lambda before: _step(work, before, tone)),
+        _Known(lambda held: _passed(work, held, tone, first, 1)),
+        _Known(lambda held: _passed(work, held, tone, first, -1)),
+    )
+
+
+def _free(work: _Search, last: _Last, now: int) -> tuple[int, ...]:
+    ends = work.ends
+    return tuple([voice for voice, tone in enumerate(last) if ends[tone] <= now])
 
 
 def _plain(work: _Search, group: list[int]) -> bool:
     """True for a chord in which all take part and can, in order: nothing speaks for crossing."""
     return len(group) == len(work.voices) and all(
-        voice.strain(work.tones[tone].semitone)[0] == 0
-        for voice, tone in zip(work.voices, group, strict=True)
+        work.strain(tone)[1][voice] for voice, tone in enumerate(group)
     )
 
 
 def _extend(
     work: _Search,
-    group: list[int],
-    rank: int,
-    swap: int,
+    note: _Next,
     last: _Last,
     reading: _Reading,
-    fits: list[int],
-    pairs: dict[tuple[int, int], int],
+    options: list[int],
     grown: dict[_Last, _Reading],
 ) -> None:
-    """All ways to give the next note to a voice in one reading."""
-    tone = group[rank]
-    options = _options(work, group, rank, last, swap)
-    if not options:
-        _keep(grown, last, _Reading(reading.cost + work.cost.left_out, LEFT_OUT, reading))
+    """All ways to give a note to a voice in one reading."""
+    under, over = note.under.__getitem__, note.over.__getitem__
     for voice in options:
-        before = last[voice]
-        step = pairs.get((before, tone))
-        if step is None:
-            step = pairs[before, tone] = _step(work, before, tone)
-        total = reading.cost + step + fits[voice] + _order(work, last, voice, tone, group[0])
-        after = (*last[:voice], tone, *last[voice + 1 :])
-        _keep(grown, after, _Reading(total, voice, reading))
+        total = reading.cost + note.after[last[voice]] + note.fits[voice]
+        total += sum(map(under, last[:voice])) + sum(map(over, last[voice + 1 :]))
+        if work.shared:
+            total += work.cost.second_note * _beside(work, last, voice, note.tone)
+        _keep(grown, _given(last, voice, note.tone), total, voice, reading)
 
 
-def _keep(grown: dict[_Last, _Reading], last: _Last, reading: _Reading) -> None:
+def _given(last: _Last, voice: int, tone: int) -> _Last:
+    return (*last[:voice], tone, *last[voice + 1 :])
+
+
+def _keep(
+    grown: dict[_Last, _Reading], last: _Last, cost: int, voice: int, before: _Reading
+) -> None:
     old = grown.get(last)
-    if old is None or reading.cost < old.cost:
-        grown[last] = reading
+    if old is None or cost < old.cost:
+        grown[last] = _Reading(cost, voice, before, before.free)
 
 
 def _pruned(grown: dict[_Last, _Reading]) -> dict[_Last, _Reading]:
@@ -163,14 +256,16 @@ def _pruned(grown: dict[_Last, _Reading]) -> dict[_Last, _Reading]:
     return {last: reading for last, reading in ranked if reading.cost <= limit}
 
 
-def _options(work: _Search, group: list[int], rank: int, last: _Last, swap: int) -> list[int]:
+def _options(
+    work: _Search, group: list[int], rank: int, last: _Last, free: tuple[int, ...], swap: int
+) -> list[int]:
     """Voices that may take the note: free, and near its place in pitch order."""
-    first, now = group[0], work.tones[group[0]].onset
-    ends = work.ends
-    free = [v for v, a in enumerate(last) if a >= first or ends[a] <= now]
+    first = group[0]
     spare = max(0, len(free) - len(group))
     window = free[max(0, rank - swap) : rank + spare + swap + 1]
-    options = [v for v in window if last[v] < first and _together(work, last, v, group[rank])]
+    options = [v for v in window if last[v] < first]
+    if work.shared:
+        options = [v for v in options if _together(work, last, v, group[rank])]
     if options:
         return options
     return [v for v in free if last[v] < first and _together(work, last, v, group[rank])]
@@ -202,20 +297,24 @@ def _step(work: _Search, before: int, tone: int) -> int:
     return total + (cost.layer_changes if old.layer != new.layer else 0)
 
 
-def _order(work: _Search, last: _Last, voice: int, tone: int, first: int) -> int:
-    """Cost of crossings with lines that sound, and of moving past where a resting one was."""
-    cost, heights, now = work.cost, work.heights, work.tones[tone].onset
-    height, total = heights[tone], 0
-    player = work.voices[voice].player
-    for other, held in enumerate(last):
-        if other == voice or held < 0:
-            continue
-        depth = height - heights[held] if other < voice else heights[held] - height
-        sounds = work.ends[held] > now
-        if sounds and player >= 0 and work.voices[other].player == player:
-            total += cost.second_note
-        if depth > 0 and sounds:
-            total += cost.crossing + cost.crossing_depth * min(depth, 12)
-        elif depth > 0 and held < first:
-            total += cost.passing_neighbour
-    return total
+def _passed(work: _Search, held: int, tone: int, first: int, side: int) -> int:
+    """Cost of crossing a line that sounds, or of moving past where a resting one was.
+
+    `held` is the last note of another voice, above (`side` 1) or below (-1).
+    """
+    depth = side * (work.heights[tone] - work.heights[held])
+    if held < 0 or depth <= 0:
+        return 0
+    if work.ends[held] > work.tones[tone].onset:
+        return work.cost.crossing + work.cost.crossing_depth * min(depth, 12)
+    return work.cost.passing_neighbour if held < first else 0
+
+
+def _beside(work: _Search, last: _Last, voice: int, tone: int) -> int:
+    """How many other notes the player of a voice already sounds."""
+    player, now = work.voices[voice].player, work.tones[tone].onset
+    return sum(
+        other != voice and held >= 0 and work.ends[held] > now
+        for other, held in enumerate(last)
+        if player >= 0 and work.voices[other].player == player
+    )
