@@ -57,6 +57,7 @@ class _Search(Struct):
     beat: int
     ends: list[int] = field(default_factory=list)
     heights: list[int] = field(default_factory=list)
+    numbers: list[int] = field(default_factory=list)
     shared: bool = False
     strains: dict[int, tuple[list[int], list[bool]]] = field(default_factory=dict)
     readings: int = 0
@@ -65,6 +66,7 @@ class _Search(Struct):
         # The last element serves index -1: a voice that has not sounded yet is free.
         self.ends = [*(t.end for t in self.tones), -(10**12)]
         self.heights = [t.semitone - 1000 * t.layer for t in self.tones]
+        self.numbers = _numbers(self.tones)
         self.shared = any(voice.player >= 0 for voice in self.voices)
 
     def strain(self, tone: int) -> tuple[list[int], list[bool]]:
@@ -119,7 +121,7 @@ def search(
     order = sorted(range(len(tones)), key=lambda i: _key(tones[i]))
     work = _Search([tones[i] for i in order], voices, cost or costs(), max(1, beat))
     found: dict[_Last, _Reading] = {(-1,) * len(voices): _Reading(0)}
-    for _, group in groupby(range(len(order)), key=lambda j: work.tones[j].onset):
+    for _, group in groupby(work.numbers, key=lambda number: work.tones[number].onset):
         found = _place(work, list(group), found)
     best = min(found.values(), key=lambda r: r.cost)
     placed = [LEFT_OUT] * len(tones)
@@ -130,6 +132,18 @@ def search(
 
 def _key(tone: Tone) -> tuple[int, int, int, int]:
     return (tone.onset, tone.layer, -tone.semitone, tone.end)
+
+
+def _numbers(tones: Sequence[Tone]) -> list[int]:
+    """A number for each note, in order; copies of a note that is doubled have the same one.
+
+    Which copy a player has makes no difference, so it makes no other reading.
+    """
+    numbers: list[int] = []
+    for place, tone in enumerate(tones):
+        again = place > 0 and tone == tones[place - 1]
+        numbers.append(numbers[-1] if again else place)
+    return numbers
 
 
 def _voices_of(reading: _Reading, count: int) -> list[int]:
