@@ -43,6 +43,11 @@ def test_the_table_has_no_row_twice_and_every_row_names_its_source():
     assert all(r["source"] for r in ROWS)
 
 
+def test_at_least_25_examples_are_as_a_named_source_has_them():
+    own = ("common practice", "memory")
+    assert len([r for r in ROWS if r["id"][0] == "W" and r.get("basis") not in own]) >= 25
+
+
 @rows("voice", "free")
 def test_a_chord_is_voiced_as_the_source_has_it(row):
     (expected,) = voicings(row)
