@@ -122,14 +122,12 @@ def test_more_notes_than_voices():
 
 
 def test_copies_of_a_doubled_note_are_weighed_once():
-    """Who has which copy makes no difference: two voices on each note, one way to do it."""
-    tones = [tone for part in ("C5 D5 E5 F5", "E4 F4 G4 A4") for tone in line(part) * 2]
-    placed, readings = search(tones, [ANY] * 4, beat=BEAT)
-    assert sorted(zip(placed, (t.semitone for t in tones), strict=True)) == [
-        *[(voice, pitch) for voice in (0, 1) for pitch in (72, 74, 76, 77)],
-        *[(voice, pitch) for voice in (2, 3) for pitch in (64, 65, 67, 69)],
-    ]
-    assert readings == len(tones)
+    """Who has which copy makes no difference: one pair on the tune, one reading after each note."""
+    tune, held = line("C5 D5 E5 F5") * 2, line("C4/16")
+    placed, readings = search([*tune, *held], [ANY] * 3, beat=BEAT)
+    assert sorted(placed) == [0, 0, 0, 0, 1, 1, 1, 1, 2]
+    assert placed[-1] == 2
+    assert readings <= 1.5 * (len(tune) + len(held))
 
 
 def test_no_notes_no_voices():
