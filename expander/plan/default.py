@@ -8,7 +8,7 @@ it, the heavy brass joins where the sketch is loud (more players for louder: com
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import product
+from itertools import pairwise, product
 from statistics import median
 
 from msgspec import Struct
@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from expander.model.dynamics import LEVELS, level_after
 from expander.model.instrument import Ensemble, Player
 from expander.model.pitch import Drum
-from expander.model.plan import Strand
+from expander.model.plan import Events, Strand
 from expander.model.rules import Entry, Passage, Rules, StrandRule
 from expander.model.score import Sections, Sketch, staves_of
 from expander.plan.form import sections
@@ -131,11 +131,16 @@ def _unit(rule: StrandRule, strand: Strand) -> Unit:
     )
 
 
-def _at_once(layers: Sequence[Sequence]) -> int:  # type: ignore[type-arg]
-    events = [e for layer in layers for e in layer if e.notes]
+def _at_once(layers: Sequence[Events]) -> int:
+    """The most notes that sound together in a bar, graces with what they lean on."""
+    sounding = [[e for e in layer if e.notes] for layer in layers]
+    events = [e for layer in sounding for e in layer]
+    if sum(map(bool, sounding)) <= 1 and all(
+        before.at < before.end <= event.at for before, event in pairwise(events)
+    ):
+        return max((len(e.notes) for e in events), default=0)
     return max(
-        (sum(len(e.notes) for e in events if e.at <= one.at < e.end or e is one) for one in events),
-        default=0,
+        sum(len(e.notes) for e in events if e.at <= one.at < e.end or e is one) for one in events
     )
 
 
@@ -274,6 +279,8 @@ def _partition(
     if not units or not players:
         return []
     ranked = sorted(players, key=lambda i: -_centre(ensemble.players[i]))
+    seated = [ensemble.players[i] for i in ranked]
+    centres, rooms = [_centre(p) for p in seated], [_capacity(p) for p in seated]
     best: dict[tuple[int, int], tuple[float, list[_Share]]] = {(0, 0): (0.0, [])}
     for u, p in product(range(len(units)), range(len(ranked))):
         if (u, p) not in best:
@@ -281,8 +288,9 @@ def _partition(
         so_far, path = best[u, p]
         for share in _shares(u, p, len(units), len(ranked)):
             _, more_units, _, more_players = share
-            seated = [ensemble.players[i] for i in ranked[p:more_players]]
-            total = so_far + _misfit(units[u:more_units], seated)
+            total = so_far + _misfit(
+                units[u:more_units], centres[p:more_players], sum(rooms[p:more_players])
+            )
             if total < best.get((more_units, more_players), (float("inf"), []))[0]:
                 best[more_units, more_players] = (total, [*path, share])
     _, path = best[len(units), len(ranked)]
@@ -301,12 +309,12 @@ def _shares(u: int, p: int, units: int, players: int) -> Iterator[_Share]:
         yield u, stop, p, p + 1
 
 
-def _misfit(group: Sequence[Unit], players: Sequence[Player]) -> float:
-    depth = sum(u.depth for u in group)
-    room = sum(_capacity(p) for p in players)
-    middle = sum(u.middle for u in group) / len(group)
-    register = sum(abs(_centre(p) - middle) for p in players)
-    return 1000.0 * max(0, depth - room) + 20.0 * max(0, depth - len(players)) + register
+def _misfit(group: Sequence[Unit], centres: Sequence[float], room: int) -> float:
+    """How badly units suit neighbouring players: their registers, and room for so many notes."""
+    depth = sum([u.depth for u in group])
+    middle = sum([u.middle for u in group]) / len(group)
+    register = sum([abs(centre - middle) for centre in centres])
+    return 1000.0 * max(0, depth - room) + 20.0 * max(0, depth - len(centres)) + register
 
 
 def _capacity(player: Player) -> int:
