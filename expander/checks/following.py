@@ -9,13 +9,16 @@ from msgspec.structs import replace
 
 from expander.catalogue.loader import instruments
 from expander.catalogue.naming import by_name, plain
+from expander.checks.contents import Contents
 from expander.checks.figures import figures, folded
-from expander.checks.music import Chord, Hand, Head, InHand, Words
+from expander.checks.heads import AtMoves
+from expander.checks.music import Chord, Hand, InHand, Words
 from expander.checks.saying import said_by
+from expander.checks.tempo import Clock, Moments
 from expander.checks.transposing import taken
 from expander.model.dynamics import level_after
 from expander.model.instrument import Instrument
-from expander.model.pitch import Drum, Interval, Transposition, Written
+from expander.model.pitch import Transposition, Written
 from expander.model.score import (
     Change,
     Clef,
@@ -24,20 +27,20 @@ from expander.model.score import (
     Event,
     Key,
     Mark,
-    Note,
-    Part,
     PartBar,
 )
 
 _CHANGED_TO = re.compile(r'<instrument-change\s+id="([^"]+)"')
-_HARMONIC = {
-    "base-pitch": "base",
-    "touching-pitch": "touch",
-    "sounding-pitch": "sound",
-    "natural": "natural",
-    "artificial": "artificial",
-}
-_NO_HEADS: tuple[Head, ...] = ()
+
+
+class Told:
+    """What all parts of a score are told from: its clock, each part's contents, notes' heads."""
+
+    def __init__(self, score: Document, clock: Clock) -> None:
+        self.score = score
+        self.moments = Moments(clock)
+        self.contents = [Contents(part) for part in score.parts]
+        self.heads = AtMoves()
 
 
 class Follower:
@@ -45,15 +48,16 @@ class Follower:
 
     def __init__(
         self,
-        score: Document,
-        part: Part[Written],
+        told: Told,
+        contents: Contents,
         one: Instrument | None,
         key: str,
         move: Transposition,
     ) -> None:
-        self.score = score
-        self.part = part
+        self.score = told.score
+        self.part = part = contents.part
         self.key = key
+        self.told = told
         self.staves = range(1, part.staves + 1)
         hand = Hand(one, move.interval)
         self.hands = dict.fromkeys(self.staves, hand)
@@ -62,19 +66,21 @@ class Follower:
         self.changes: list[InHand] = []
         self.at_bars: list[Hand] = []
         self.cued: set[int] = set()
-        self.cued_bars = _bars_with_cues(part)
+        self.cued_bars = _bars_with_cues(contents)
+        self.steady: dict[int, list[tuple[int, Hand]]] = {}
         self.waiting: Instrument | None = None
         self.stated: Transposition | None = None
 
     def walk(self) -> list[list[Chord]]:
         """The chords of every layer, in order."""
         found: list[list[Chord]] = [[] for _ in self.part.layers]
+        homes = [min(layer.staff, self.part.staves) for layer in self.part.layers]
         for index, bar in enumerate(self.part.bars):
             times = self._times(index, bar)
             self.at_bars.append(times[1][0][1])
             for place, events in enumerate(bar.layers):
                 if events:
-                    staff = min(self.part.layers[place].staff, self.part.staves)
+                    staff = homes[place]
                     found[place] += self._chords(index, events, staff, times[staff])
         return found
 
@@ -82,8 +88,11 @@ class Follower:
 
     def _times(self, index: int, bar: PartBar[Written]) -> dict[int, list[tuple[int, Hand]]]:
         """For each staff the hands of a bar with the tick from which each holds."""
+        if not bar.changes and not bar.directions and self.steady:
+            return self.steady
         times = {staff: [(0, self.hands[staff])] for staff in self.staves}
         if not bar.changes and not bar.directions:
+            self.steady = times
             return times
         for at, _, item in sorted(_items(bar), key=lambda one: one[:2]):
             if isinstance(item, Change):
@@ -101,6 +110,7 @@ class Follower:
         return (min(staff, self.part.staves),) if staff else self.staves
 
     def _set(self, staves: Iterable[int], **values: object) -> None:
+        self.steady = {}
         for staff in staves:
             self.hands[staff] = replace(self.hands[staff], **values)
 
@@ -195,10 +205,12 @@ class Follower:
     def _chords(
         self, index: int, events: tuple[Event[Written], ...], staff: int,
         times: list[tuple[int, Hand]],
-    ) -> Iterator[Chord]:  # fmt: skip
-        start = self.score.bars[index].start
+    ) -> list[Chord]:  # fmt: skip
+        start, moments = self.score.bars[index].start, self.told.moments
         place, last = 0, len(times) - 1
         hand = times[0][1]
+        heads_of = self.told.heads[hand.move.chromatic].of
+        found: list[Chord] = []
         for event in events:
             if not event.notes:
                 continue
@@ -208,18 +220,24 @@ class Follower:
             while place < last and times[place + 1][0] <= event.at:
                 place += 1
                 hand = times[place][1]
-            heads, drums = _heads(event, hand.move)
+                heads_of = self.told.heads[hand.move.chromatic].of
+            heads, drums = heads_of(event)
             begin = start + event.at
-            yield Chord(
-                index, event.at, begin, begin + event.duration, heads, drums, event, hand, staff
-            )
+            end = begin + event.duration
+            found.append(
+                Chord(index, event.at, begin, end, heads, drums, event, hand, staff,
+                      moments[begin], moments[end])
+            )  # fmt: skip
+        return found
 
 
-def _bars_with_cues(part: Part[Written]) -> frozenset[int]:
+def _bars_with_cues(contents: Contents) -> frozenset[int]:
     """Bars with cue notes, whose words may name the instrument that is heard."""
+    if not contents.cued:
+        return frozenset()
     return frozenset(
         index
-        for index, bar in enumerate(part.bars)
+        for index, bar in enumerate(contents.part.bars)
         if any(event.cue for layer in bar.layers for event in layer)
     )
 
@@ -246,38 +264,8 @@ def _of_sound(sound: str) -> Instrument | None:
 
 
 def _hidden(event: Event[Written]) -> bool:
-    note = event.notes[0]
-    if not event.attributes and not note.attributes:
+    if not event.attributes and not event.notes[0].attributes:
         return False
     return ("print-object", "no") in event.attributes or all(
         ("print-object", "no") in n.attributes for n in event.notes
     )
-
-
-def _heads(event: Event[Written], move: Interval) -> tuple[tuple[Head, ...], tuple[Drum, ...]]:
-    whole = _harmonic(event.marks) if event.marks else ""
-    notes = event.notes
-    if len(notes) == 1:
-        only = notes[0]
-        if isinstance(only.pitch, Drum):
-            return _NO_HEADS, (only.pitch,)
-        return (_head(only, only.pitch, move, whole),), ()
-    heads = [_head(n, n.pitch, move, whole) for n in notes if not isinstance(n.pitch, Drum)]
-    drums = [n.pitch for n in notes if isinstance(n.pitch, Drum)]
-    return tuple(heads), tuple(drums)
-
-
-def _head(note: Note[Written], pitch: Written, move: Interval, harmonic: str) -> Head:
-    if note.marks:
-        harmonic = _harmonic(note.marks) or harmonic
-    if not harmonic and note.head is not None and note.head.text == "diamond":
-        harmonic = "touch"
-    return Head(pitch, int(pitch.semitone + move.chromatic), note, harmonic)
-
-
-def _harmonic(marks: tuple[Mark, ...]) -> str:
-    for mark in marks:
-        if mark.name == "harmonic":
-            kinds = (kind for name, kind in _HARMONIC.items() if f"<{name}" in mark.inner)
-            return next(kinds, "natural")
-    return ""

@@ -10,13 +10,18 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple
+from functools import cached_property
+from itertools import groupby
+from operator import attrgetter
+from typing import Any
 
-from msgspec import Struct
+from msgspec import Struct, field
 
-from expander.checks.tempo import Clock
+from expander.checks.contents import Contents
+from expander.checks.tempo import Clock, Moments
 from expander.model.finding import Ledger
 from expander.model.instrument import Ensemble, Instrument, Range
+from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Interval, Pitch, Sounding, Transposition, Written
 from expander.model.score import Clef, Direction, Document, Event, Note, Part
 
@@ -43,7 +48,7 @@ class Hand(Struct, frozen=True):
     clef: Clef | None = None
 
 
-class Head(NamedTuple):
+class Head(Struct, frozen=True):
     """One pitched head. `harmonic` is "", natural, base (stopped), touch, sound or artificial."""
 
     written: Written
@@ -57,8 +62,11 @@ class Head(NamedTuple):
         return not self.note.tie_stop
 
 
-class Chord(NamedTuple):
-    """Notes that one layer begins together; `drums` are the unpitched ones."""
+class Chord(Struct, frozen=True):
+    """Notes that one layer begins together; `drums` are the unpitched ones.
+
+    `since` and `until` are `start` and `end` in seconds from the start of the piece.
+    """
 
     bar: int
     at: int
@@ -69,29 +77,33 @@ class Chord(NamedTuple):
     event: Event[Written]
     hand: Hand
     staff: int
+    since: float
+    until: float
 
     @property
     def struck(self) -> bool:
         """True where at least one note is new and not tied from before."""
-        return any(not note.tie_stop for note in self.event.notes)
+        notes = self.event.notes
+        return not notes[0].tie_stop or any(not note.tie_stop for note in notes)
 
     @property
     def top(self) -> Head:
         """The highest head. Raises ValueError where nothing is pitched."""
-        return self.heads[0] if len(self.heads) == 1 else max(self.heads, key=_height)
+        return self.heads[0] if len(self.heads) == 1 else max(self.heads, key=HEIGHT)
 
     @property
     def bottom(self) -> Head:
         """The lowest head. Raises ValueError where nothing is pitched."""
-        return self.heads[0] if len(self.heads) == 1 else min(self.heads, key=_height)
+        return self.heads[0] if len(self.heads) == 1 else min(self.heads, key=HEIGHT)
 
     def has(self, *names: str) -> bool:
         """True where the chord carries a mark of one of these names."""
-        return any(mark.name in names for mark in self.event.marks)
+        marks = self.event.marks
+        return bool(marks) and any(mark.name in names for mark in marks)
 
 
-def _height(head: Head) -> int:
-    return head.height
+HEIGHT = attrgetter("height")
+"""The height of a head or tone, for sorting."""
 
 
 class Voice(Struct, frozen=True):
@@ -124,7 +136,7 @@ class InHand(Struct, frozen=True):
     said: bool
 
 
-class Stand(Struct, frozen=True):
+class Stand(Struct, frozen=True, dict=True):
     """One part of the score: what stands on one player's (or section's) music stand.
 
     `name` is unique in the score. `instrument` is None where the part was not recognised; it has no
@@ -133,6 +145,7 @@ class Stand(Struct, frozen=True):
     file gives first, None where it gives none; `move` the one taken. `players` is how many read
     it. `voices` has every layer with music, `chords` all of them in order of time.
     `hands` are the states of each bar's start, by bar index. `cued` holds bars with cue notes.
+    `contents` tell what there is to look for.
     """
 
     index: int
@@ -152,6 +165,7 @@ class Stand(Struct, frozen=True):
     changes: tuple[InHand, ...]
     hands: tuple[Hand, ...]
     cued: frozenset[int]
+    contents: Contents
 
     @property
     def family(self) -> str:
@@ -163,25 +177,43 @@ class Stand(Struct, frozen=True):
         """True for bowed strings and voices that more than one person reads from."""
         return self.family in ("strings", "voice") and self.players > 1
 
+    @cached_property
+    def spans(self) -> dict[str, tuple[int, int]]:
+        """For each instrument in hand, by id, its lowest and highest sounding height."""
+        found: dict[str, tuple[int, int]] = {}
+        for hand, group in groupby(self.chords, key=attrgetter("hand")):
+            heights = [head.height for chord in group for head in chord.heads]
+            if heights and hand.instrument is not None:
+                low, high = found.get(hand.instrument.id, (heights[0], heights[0]))
+                span = min(low, *heights), max(high, *heights)
+                found[hand.instrument.id] = span
+        return found
+
     def says(self, *starts: str) -> tuple[Words, ...]:
         """The words that begin with one of these."""
         return tuple(w for w in self.words if w.plain.startswith(starts))
 
 
 class Music(Struct, frozen=True, eq=False, weakref=True):
-    """A score prepared for checking. `level` is a `check.Level` as text."""
+    """A score prepared for checking. `level` is a `check.Level` as text.
+
+    `moments` are the seconds of ticks; `kept` has what several checks derive from one stand or
+    voice.
+    """
 
     score: Document
     stands: tuple[Stand, ...]
     clock: Clock
+    moments: Moments
     level: str = "professional"
     ensemble: Ensemble | None = None
     ledger: Ledger | None = None
     starts: tuple[int, ...] = ()
+    kept: ByIdentity[Any] = field(default_factory=ByIdentity)
 
     def seconds(self, start: int, end: int) -> float:
         """Seconds between two absolute ticks."""
-        return self.clock.at(end) - self.clock.at(start)
+        return self.moments[end] - self.moments[start]
 
     def place(self, tick: int) -> tuple[int, int]:
         """Bar index and tick in it of an absolute tick."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from operator import attrgetter
 from typing import NamedTuple
 
 from msgspec.structs import replace
@@ -12,8 +13,9 @@ from expander.catalogue.limits import section_sizes
 from expander.catalogue.loader import CLEFS, instrument
 from expander.catalogue.naming import plain, words
 from expander.catalogue.recognise import Recognised, recognise
+from expander.checks.contents import Contents
 from expander.checks.figures import figures
-from expander.checks.following import Follower
+from expander.checks.following import Follower, Told
 from expander.checks.music import Chord, InHand, Music, Stand, Voice
 from expander.checks.tempo import clock_of
 from expander.checks.transposing import octave_that_fits, taken
@@ -41,17 +43,16 @@ def music_of(
     """The score prepared for checking."""
     names = unique_names(score)
     choir, old = _is_choir(score), _by_function(score)
-    known = [_recognised(part, ensemble, choir) for part in score.parts]
+    told = Told(score, clock_of(score))
+    known = [_recognised(one, ensemble, choir) for one in told.contents]
     if old:
         known = [one._replace(doubtful=True) if _sings(one) else one for one in known]
     if ensemble and len(ensemble.staves) == len(score.parts):
         known = [one if one.found else _by_place(ensemble, i) for i, one in enumerate(known)]
     sizes = _Sizes(score, [one.found for one in known], ensemble)
-    stands = tuple(
-        _stand(score, index, names[index], known[index], sizes) for index in range(len(names))
-    )
-    starts = tuple(bar.start for bar in score.bars)
-    return Music(score, stands, clock_of(score), level, ensemble, ledger, starts)
+    stands = tuple([_stand(told, i, name, known[i], sizes) for i, name in enumerate(names)])
+    starts = tuple([bar.start for bar in score.bars])
+    return Music(score, stands, told.moments.clock, told.moments, level, ensemble, ledger, starts)
 
 
 def unique_names(score: Document) -> list[str]:
@@ -77,11 +78,12 @@ class Known(NamedTuple):
     doubtful: bool = False
 
 
-def _recognised(part: Part[Written], ensemble: Ensemble | None, choir: bool) -> Known:
+def _recognised(contents: Contents, ensemble: Ensemble | None, choir: bool) -> Known:
+    part, sung = contents.part, contents.worded
     clef, name = first_clef(part), plain(part.name)
     if name.partition(" ")[0] in figures()["by-function"]["names"]:
-        return Known(Recognised(instrument("soprano")) if has_words(part) else None, doubtful=True)
-    found = _read(part, clef, sung=has_words(part)) or _by_line_up(part, ensemble)
+        return Known(Recognised(instrument("soprano")) if sung else None, doubtful=True)
+    found = _read(part, clef, sung=sung) or _by_line_up(part, ensemble)
     if found is None and choir and name in _LOW_VOICE:
         found = _read(part, clef, sung=True)
     if found is None or found.instrument.family != "voice":
@@ -169,20 +171,6 @@ def first_clef(part: Part[Written]) -> Clef | None:
     return None
 
 
-def has_words(part: Part[Written]) -> bool:
-    """True for a part that is sung: real syllables stand under a good share of its notes.
-
-    A few letters under an instrumental line are labels, not words.
-    """
-    syllables = notes = letters = 0
-    for event in (e for bar in part.bars for layer in bar.layers for e in layer):
-        notes += bool(event.notes)
-        if event.lyrics:
-            syllables += 1
-            letters += any(len(lyric.text) > 1 for lyric in event.lyrics)
-    return letters > 2 and syllables * 5 >= notes and letters * 2 >= syllables
-
-
 class _Sizes:
     """How many people read each part."""
 
@@ -234,8 +222,9 @@ def is_plural(name: str, one: Instrument) -> bool:
 # ------------------------------------------------------------------- one part
 
 
-def _stand(score: Document, index: int, name: str, known: Known, sizes: _Sizes) -> Stand:
-    part, one = score.parts[index], known.found
+def _stand(told: Told, index: int, name: str, known: Known, sizes: _Sizes) -> Stand:
+    score, contents, one = told.score, told.contents[index], known.found
+    part = contents.part
     stated = stated_transposition(part)
     played = one.instrument if one else None
     if played and known.doubtful:
@@ -244,7 +233,7 @@ def _stand(score: Document, index: int, name: str, known: Known, sizes: _Sizes) 
     move = taken(played, stated, key, score.header.concert_pitch)
     if stated is None and not score.header.concert_pitch:
         move = octave_that_fits(played, move, part, key)
-    follower = Follower(score, part, played, key, move)
+    follower = Follower(told, contents, played, key, move)
     voices = tuple(
         Voice(layer.staff, layer.voice, tuple(chords))
         for layer, chords in zip(part.layers, follower.walk(), strict=True)
@@ -262,13 +251,14 @@ def _stand(score: Document, index: int, name: str, known: Known, sizes: _Sizes) 
         move=move,
         players=sizes.of(part, one),
         doubtful=known.doubtful,
-        sung=bool(played and played.family == "voice") or has_words(part),
+        sung=bool(played and played.family == "voice") or contents.worded,
         voices=voices,
         chords=_merged(voices),
         words=tuple(follower.words),
         changes=(*start, *follower.changes),
         hands=tuple(follower.at_bars),
         cued=frozenset(follower.cued),
+        contents=contents,
     )
 
 
@@ -281,5 +271,5 @@ def _merged(voices: Sequence[Voice]) -> tuple[Chord, ...]:
     if len(voices) == 1:
         return voices[0].chords
     chords = [chord for voice in voices for chord in voice.chords]
-    chords.sort(key=lambda chord: chord.start)
+    chords.sort(key=attrgetter("start"))
     return tuple(chords)

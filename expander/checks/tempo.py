@@ -39,6 +39,19 @@ class Clock(Struct, frozen=True):
         return self.each[max(0, bisect_right(self.ticks, tick) - 1)]
 
 
+class Moments(dict[int, float]):
+    """Seconds of the ticks that are asked for, each worked out once."""
+
+    def __init__(self, clock: Clock) -> None:
+        super().__init__()
+        self.clock = clock
+
+    def __missing__(self, tick: int) -> float:
+        """The seconds from the start of the piece to an absolute tick."""
+        found = self[tick] = self.clock.at(tick)
+        return found
+
+
 def clock_of(score: Document) -> Clock:
     """The clock of a score, played through once without repeats."""
     found = dict(sorted(_tempos(score)))
@@ -59,6 +72,7 @@ def _tempos(score: Document) -> Iterator[tuple[int, float]]:
         (bar.start + one.at, one)
         for part in score.parts
         for bar, mine in zip(score.bars, part.bars, strict=True)
+        if mine.directions
         for one in mine.directions
     ]
     for read in (_worded, _numbered):
