@@ -136,6 +136,14 @@ class InHand(Struct, frozen=True):
     said: bool
 
 
+class Span(Struct, frozen=True):
+    """The lowest and highest sounding height that a part has with one instrument in hand."""
+
+    instrument: Instrument
+    low: int
+    high: int
+
+
 class Stand(Struct, frozen=True, dict=True):
     """One part of the score: what stands on one player's (or section's) music stand.
 
@@ -178,16 +186,17 @@ class Stand(Struct, frozen=True, dict=True):
         return self.family in ("strings", "voice") and self.players > 1
 
     @cached_property
-    def spans(self) -> dict[str, tuple[int, int]]:
-        """For each instrument in hand, by id, its lowest and highest sounding height."""
-        found: dict[str, tuple[int, int]] = {}
+    def spans(self) -> tuple[Span, ...]:
+        """How low and high it goes with each instrument that is known."""
+        found: dict[int, Span] = {}
         for hand, group in groupby(self.chords, key=attrgetter("hand")):
+            one = hand.instrument
             heights = [head.height for chord in group for head in chord.heads]
-            if heights and hand.instrument is not None:
-                low, high = found.get(hand.instrument.id, (heights[0], heights[0]))
-                span = min(low, *heights), max(high, *heights)
-                found[hand.instrument.id] = span
-        return found
+            if heights and one is not None:
+                before = found.get(id(one), Span(one, heights[0], heights[0]))
+                low, high = min(before.low, *heights), max(before.high, *heights)
+                found[id(one)] = Span(one, low, high)
+        return tuple(found.values())
 
     def says(self, *starts: str) -> tuple[Words, ...]:
         """The words that begin with one of these."""

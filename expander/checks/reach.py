@@ -24,16 +24,24 @@ class Ends(NamedTuple):
 def beyond(music: Music, *, up: bool) -> Iterator[Hit]:
     """Notes past the upper (or lower) end. Harmonics are another check's business."""
     for stand in music.stands:
-        ends: dict[str, Ends | None] = {}
-        for chord in stand.chords:
+        ends = _passed(music, stand, up=up)
+        for chord in stand.chords if ends else ():
             one = chord.hand.instrument
-            if one is None or not chord.heads:
-                continue
-            if one.id not in ends:
-                ends[one.id] = _ends(music, one, up=up)
-            limit = ends[one.id]
-            if limit is not None:
+            limit = ends.get(one.id) if one else None
+            if one and limit:
                 yield from _hits(music, stand, chord, one, limit, up=up)
+
+
+def _passed(music: Music, stand: Stand, *, up: bool) -> dict[str, Ends]:
+    """The ends that a part goes past, by instrument; those of most parts are not."""
+    known: dict[str, Ends | None] = {}
+    passed: set[str] = set()
+    for span in stand.spans:
+        one = span.instrument
+        ends = known.setdefault(one.id, _ends(music, one, up=up))
+        if ends and (span.high if up else -span.low) > ends.asked:
+            passed.add(one.id)
+    return {name: ends for name, ends in known.items() if ends and name in passed}
 
 
 def _ends(music: Music, one: Instrument, *, up: bool) -> Ends | None:

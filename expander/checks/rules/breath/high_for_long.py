@@ -6,25 +6,41 @@ from collections.abc import Iterator
 
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
-from expander.checks.music import Chord, Music, Stand, lines
-from expander.checks.phrasing import Run, stretches
+from expander.checks.music import Chord, Music, Stand
+from expander.checks.phrasing import stretches
 from expander.checks.reach import source_of
 from expander.model.finding import Severity
 
 TIRING = ("brass", "voice")
+NEVER = 1e9
 
 
 def detect(music: Music) -> Iterator[Hit]:
     """Stretches of brass and voices with more high notes than lips and throats like."""
     pause = figure("high-for-long", "pause")
-    for stand, voice in lines(s for s in music.stands if s.family in TIRING):
-        for run in stretches(music, voice, pause):
-            yield from _tiring(music, stand, run)
+    for stand in music.stands:
+        lines = _lines(stand) if stand.family in TIRING else {}
+        for voice in stand.voices if lines else ():
+            for run in stretches(music, voice, pause):
+                yield from _tiring(music, stand, [c for c in run if _is_high(c, lines)])
 
 
-def _tiring(music: Music, stand: Stand, run: Run) -> Iterator[Hit]:
-    high = [chord for chord in run if _is_high(chord)]
-    seconds = sum(music.seconds(chord.start, chord.end) for chord in high)
+def _lines(stand: Stand) -> dict[int, float]:
+    """By identity, from which height on notes are high for the instruments that get there."""
+    below = figure("high-for-long", "below")
+    tops = [(s, s.instrument.comfortable) for s in stand.spans]
+    lines = [(s, float(s.instrument.sounding(top)[1].semitone) - below) for s, top in tops if top]
+    return {id(span.instrument): line for span, line in lines if span.high >= line}
+
+
+def _is_high(chord: Chord, lines: dict[int, float]) -> bool:
+    if not chord.heads:
+        return False
+    return chord.top.height >= lines.get(id(chord.hand.instrument), NEVER)
+
+
+def _tiring(music: Music, stand: Stand, high: list[Chord]) -> Iterator[Hit]:
+    seconds = sum(chord.until - chord.since for chord in high)
     limit = figure("high-for-long", "seconds") * figure("no-breath", music.level)
     if seconds <= limit:
         return
@@ -41,14 +57,6 @@ def _tiring(music: Music, stand: Stand, run: Run) -> Iterator[Hit]:
         figure=f"{limit:.0f} s",
         source=source_of(one, "comfortable"),
     )
-
-
-def _is_high(chord: Chord) -> bool:
-    one = chord.hand.instrument
-    if one is None or one.comfortable is None or not chord.heads:
-        return False
-    top = float(one.sounding(one.comfortable)[1].semitone)
-    return chord.top.height >= top - figure("high-for-long", "below")
 
 
 CHECK = Check(

@@ -18,7 +18,7 @@ def detect(music: Music) -> Iterator[Hit]:
     alone = (s for s in music.stands if s.players == 1 and s.instrument and s.instrument.breath)
     for stand, voice in lines(alone):
         for run in stretches(music, voice, pause):
-            if seconds_of(music, run) > limit:
+            if seconds_of(run) > limit:
                 yield _hit(music, stand, run, limit)
 
 
@@ -27,7 +27,7 @@ def _hit(music: Music, stand: Stand, run: Run, limit: float) -> Hit:
         stand,
         run[0].bar,
         run[0].at,
-        f"plays for {seconds_of(music, run):.0f} seconds without a rest, to bar "
+        f"plays for {seconds_of(run):.0f} seconds without a rest, to bar "
         f"{music.score.bars[run[-1].bar].number}.",
         figure=f"{limit:.0f} s",
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 from expander.catalogue.limits import breath_seconds, breath_source, low_octave_factor
 from expander.checks.check import Check, Hit
@@ -22,13 +23,14 @@ def detect(music: Music) -> Iterator[Hit]:
     blown = (s for s in music.stands if s.instrument and s.instrument.breath)
     for stand, voice in lines(blown):
         for run in breaths(music, voice):
-            yield from _too_long(music, stand, run)
+            seconds = seconds_of(run)
+            if seconds > SHORTEST:
+                yield from _too_long(music, stand, run, seconds)
 
 
-def _too_long(music: Music, stand: Stand, run: Run) -> Iterator[Hit]:
+def _too_long(music: Music, stand: Stand, run: Run, seconds: float) -> Iterator[Hit]:
     one = run[0].hand.instrument
-    seconds = seconds_of(music, run)
-    limit = _limit(music, one, run) if one and seconds > SHORTEST else None
+    limit = _limit(music, one, run, seconds) if one else None
     if one is None or limit is None or seconds <= limit:
         return
     basis, sources = breath_source(one.id)
@@ -48,13 +50,22 @@ def _too_long(music: Music, stand: Stand, run: Run) -> Iterator[Hit]:
     )
 
 
-def _limit(music: Music, one: Instrument, run: Run) -> float | None:
-    seconds = breath_seconds(one.id, run[0].hand.dynamic or "mf")
-    if seconds is None:
+def _limit(music: Music, one: Instrument, run: Run, seconds: float) -> float | None:
+    """What is planned for one breath; None where a run of so many seconds is no matter."""
+    planned = _planned(one.id, run[0].hand.dynamic or "mf")
+    share = figure("no-breath", music.level)
+    if planned is None or seconds <= min(planned) * share:
         return None
-    if one.professional and all(_low(one, chord.top.height) for chord in run if chord.heads):
-        seconds *= low_octave_factor(one.id)
-    return seconds * figure("no-breath", music.level)
+    usual, low = planned
+    deep = one.professional and all(_low(one, c.top.height) for c in run if c.heads)
+    return (low if deep else usual) * share
+
+
+@lru_cache(maxsize=4096)
+def _planned(id: str, dynamic: str) -> tuple[float, float] | None:  # noqa: A002
+    """Seconds of a professional's breath: usual, and in the lowest octave."""
+    seconds = breath_seconds(id, dynamic)
+    return None if seconds is None else (seconds, seconds * low_octave_factor(id))
 
 
 def _low(one: Instrument, height: float) -> bool:

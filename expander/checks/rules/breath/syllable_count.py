@@ -21,12 +21,13 @@ def detect(music: Music) -> Iterator[Hit]:
 
 def _uses_slurs(stand: Stand) -> bool:
     """Without slurs at all the edition shows melismas another way."""
-    return any(chord.has("slur") for chord in stand.chords)
+    return "slur" in stand.contents.marked and any(chord.has("slur") for chord in stand.chords)
 
 
 def _uneven(music: Music, stand: Stand, voice: Voice) -> Iterator[Hit]:
     slurred = drawn = True
-    for chord, joint in joints(music, voice):
+    for joint in joints(music, voice):
+        chord = joint.chord
         fresh = chord.struck and not chord.event.grace
         if chord.event.lyrics:
             drawn = _extended(chord.event)

@@ -24,9 +24,12 @@ def detect(music: Music) -> Iterator[Hit]:
 
 def _bowed_while_plucked(music: Music, stand: Stand) -> Iterator[Hit]:
     """The first place of each pizzicato passage that only a bow can play."""
+    if not any(chord.hand.bow == "pizz" for chord in stand.chords):
+        return
     for voice in stand.voices:
         told = False
-        for chord, joint in joints(music, voice):
+        for joint in joints(music, voice):
+            chord = joint.chord
             plucked = chord.hand.bow == "pizz"
             if plucked and not told and (chord.has(*BOWED) or (joint.slurred and chord.struck)):
                 yield Hit(

@@ -23,12 +23,12 @@ def detect(music: Music) -> Iterator[Hit]:
 
 
 def _stretches(music: Music, stand: Stand) -> Iterator[Hit]:
+    ends = _left(stand)
     run: list[Chord] = []
     side = 0
-    ends: dict[str, tuple[float, float] | None] = {}
-    for chord in (*stand.chords, None):
+    for chord in (*stand.chords, None) if ends else ():
         now = _side(chord, ends) if chord else 0
-        broken = now != side or (run and chord and music.seconds(run[-1].end, chord.start) > GAP)
+        broken = now != side or (run and chord and chord.since - run[-1].until > GAP)
         if broken and run:
             yield from _told(music, stand, run, side)
             run = []
@@ -37,14 +37,23 @@ def _stretches(music: Music, stand: Stand) -> Iterator[Hit]:
         side = now
 
 
-def _side(chord: Chord, ends: dict[str, tuple[float, float] | None]) -> int:
-    """1 above the comfortable range, -1 below, 0 inside; `ends` keeps what was looked up."""
+def _left(stand: Stand) -> dict[str, tuple[float, float]]:
+    """The comfortable ranges that a part leaves, by instrument."""
+    known: dict[str, tuple[float, float] | None] = {}
+    left: set[str] = set()
+    for span in stand.spans:
+        ends = known.setdefault(span.instrument.id, _ends(span.instrument))
+        if ends and (span.low < ends[0] or span.high > ends[1]):
+            left.add(span.instrument.id)
+    return {name: ends for name, ends in known.items() if ends and name in left}
+
+
+def _side(chord: Chord, ends: dict[str, tuple[float, float]]) -> int:
+    """1 above the comfortable range, -1 below, 0 inside."""
     one = chord.hand.instrument
     if one is None or not chord.heads or chord.heads[0].harmonic:
         return 0
-    if one.id not in ends:
-        ends[one.id] = _ends(one)
-    limits = ends[one.id]
+    limits = ends.get(one.id)
     if limits is None:
         return 0
     low, high = limits
@@ -59,7 +68,7 @@ def _ends(one: Instrument) -> tuple[float, float] | None:
 
 
 def _told(music: Music, stand: Stand, run: list[Chord], side: int) -> Iterator[Hit]:
-    seconds = music.seconds(run[0].start, run[-1].end)
+    seconds = run[-1].until - run[0].since
     limit = figure("outside-comfort", "seconds")
     one = run[0].hand.instrument
     if seconds < limit or one is None or one.comfortable is None:
