@@ -43,7 +43,7 @@ from expander.voicing.pads import DEFAULT_VOICES, pad
 from expander.voicing.reach import Party, Reach, compass_of, reaches
 from expander.voicing.recipes import recipes
 from expander.voicing.rhythm_section import slashes
-from expander.voicing.share import share
+from expander.voicing.share import Dealer
 
 
 class Expanded(Struct, frozen=True):
@@ -225,13 +225,13 @@ def _lines(
     tasks: Sequence[Task], sketch: Sketch, ensemble: Ensemble, resolve: Resolve
 ) -> tuple[list[Line], list[tuple[int, str]], list[Finding]]:
     """Voice and fit each task in turn."""
-    starts = [bar.start for bar in sketch.bars]
+    dealer = Dealer([bar.start for bar in sketch.bars], ensemble)
     fitter = Fitter(sketch, register_strength)
     lines: list[Line] = []
     dropped: list[tuple[int, str]] = []
     findings: list[Finding] = []
     for task in tasks:
-        shared = share(task, starts, ensemble, _pools(task, resolve))
+        shared = dealer.share(task, _pools(task, resolve))
         dropped += shared.dropped
         names = [ensemble.players[line.seat.player].label for line in shared.lines]
         fitted, told = fitter.fit(shared.lines, names)

@@ -88,7 +88,7 @@ def gather(layers: Mapping[int, tuple[Events, ...]], starts: Sequence[int]) -> G
         for piece in pieces_of(layers, starts, layer):
             _sort_out(piece, pitched, graces, drums, pauses)
     pitched.sort(key=lambda p: (p.start, p.place))
-    chains, heads = _chains(pitched)
+    chains, heads = _chains(pitched, leaned_on=bool(graces))
     stray = _hang_graces(graces, heads)
     done = tuple(Chain(_tone(c), tuple(c.pieces), tuple(c.graces)) for c in chains)
     return Gathered(done, tuple(drums), tuple(pauses), tuple(stray))
@@ -100,7 +100,7 @@ def _sort_out(
     if not piece.notes:
         if any(mark.name == "fermata" for mark in piece.event.marks):
             pauses.append(piece)
-    elif any(isinstance(note.pitch, Drum) for note in piece.notes):
+    elif any([isinstance(note.pitch, Drum) for note in piece.notes]):
         drums.append(piece)
     elif piece.event.grace is not None or piece.event.duration == 0:
         graces.append(piece)
@@ -115,29 +115,40 @@ def semitone(note: Note[Sounding]) -> int:
     return int(note.pitch.semitone)
 
 
-def _chains(pitched: list[Piece]) -> tuple[list[_Open], dict[Place, list[_Open]]]:
-    """Join tied notes; also, for each event, the chains its notes belong to."""
+def _chains(
+    pitched: list[Piece], *, leaned_on: bool
+) -> tuple[list[_Open], dict[Place, list[_Open]]]:
+    """Join tied notes; also, where it is `leaned_on`, for each event the chains of its notes."""
     chains: list[_Open] = []
     heads: dict[Place, list[_Open]] = {}
     waiting: dict[tuple[int, int], list[_Open]] = {}
     for piece in pitched:
-        for note in piece.notes:
-            single = Piece(piece.place, piece.start, piece.event, (note,))
-            chain = _continued(waiting, single) or _Open([])
-            if not chain.pieces:
+        for single in _singles(piece):
+            note = single.notes[0]
+            chain = _continued(waiting, single) if note.tie_stop else None
+            if chain is None:
+                chain = _Open([single])
                 chains.append(chain)
-            chain.pieces.append(single)
-            heads.setdefault(piece.place, []).append(chain)
+            else:
+                chain.pieces.append(single)
+            if leaned_on:
+                heads.setdefault(piece.place, []).append(chain)
             if note.tie_start:
                 waiting.setdefault((single.end, semitone(note)), []).append(chain)
     return chains, heads
 
 
+def _singles(piece: Piece) -> Sequence[Piece]:
+    """A piece for each of its notes."""
+    if len(piece.notes) == 1:
+        return (piece,)
+    return [Piece(piece.place, piece.start, piece.event, (note,)) for note in piece.notes]
+
+
 def _continued(waiting: dict[tuple[int, int], list[_Open]], single: Piece) -> _Open | None:
-    """The chain that a note is tied to: of the same layer if there is one."""
-    note = single.notes[0]
-    open_here = waiting.get((single.start, semitone(note)), [])
-    if not note.tie_stop or not open_here:
+    """The chain that a note with the end of a tie goes on with: of its layer if there is one."""
+    open_here = waiting.get((single.start, semitone(single.notes[0])), [])
+    if not open_here:
         return None
     own = [c for c in open_here if c.pieces[-1].place[1] == single.place[1]]
     chosen = (own or open_here)[0]

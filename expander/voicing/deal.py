@@ -23,7 +23,7 @@ from expander.voicing.assign import LEFT_OUT, assign
 from expander.voicing.chains import Chain, Gathered, Piece, gather
 from expander.voicing.doubling import copies, middle, shares
 from expander.voicing.lines import Known, line_of, merged
-from expander.voicing.moments import Moments
+from expander.voicing.moments import Moments, most_at_once
 from expander.voicing.polyphony import untangle
 from expander.voicing.thin import Roots, given_up
 from expander.voicing.tones import Tone, Voice
@@ -101,7 +101,18 @@ def deal(
     """
     if not desks:
         raise ValueError("no desk to deal to")
-    found = gather(layers, starts)
+    return deal_gathered(gather(layers, starts), desks, Known(), roots=roots, double=double)
+
+
+def deal_gathered(
+    found: Gathered,
+    desks: Sequence[Desk],
+    known: Known,
+    *,
+    roots: Roots = (),
+    double: str = "fill",
+) -> Dealt:
+    """As `deal`, for a strand that is taken apart already; `known` is what was dealt before."""
     table = _Table([[] for _ in desks], {})
     ranked = sorted(
         (i for i, d in enumerate(desks) if d.pitched), key=lambda i: -middle(desks[i].voice())
@@ -111,7 +122,7 @@ def deal(
     _give_rhythm(found, [i for i, d in enumerate(desks) if not d.pitched], table, bool(ranked))
     _add_everywhere(found, table)
     table.drop(found.stray, NO_HOST)
-    return _settled(table)
+    return _settled(table, known)
 
 
 def _deal_pitched(
@@ -129,13 +140,14 @@ def _deal_pitched(
             _hand_out(members, desk, table)
         return
     tones = [c.tone for c in chains]
-    voices, owners = _slots(tones, desks, group)
-    lost = set(given_up(tones, len(voices), roots))
+    moments = Moments(tones)
+    voices, owners = _slots(moments.most, desks, group)
+    lost = set(given_up(tones, moments, len(voices), roots))
     kept = [c for i, c in enumerate(chains) if i not in lost]
     for index in sorted(lost):
         _leave(chains[index], table, NO_ROOM)
     if double == "fill":
-        kept = _repeated(kept, [desks[i].voice() for i in group])
+        kept = _repeated(kept, moments if not lost else None, [desks[i].voice() for i in group])
     placed = _placed([c.tone for c in kept], voices, _beat(chains), double)
     for chain, voice in zip(kept, placed, strict=True):
         if voice == LEFT_OUT:
@@ -154,8 +166,11 @@ def _placed(
     return assign(tones, voices, beat=beat)
 
 
-def _repeated(chains: Sequence[Chain], voices: Sequence[Voice]) -> list[Chain]:
-    given = copies([c.tone for c in chains], voices)
+def _repeated(
+    chains: Sequence[Chain], moments: Moments | None, voices: Sequence[Voice]
+) -> list[Chain]:
+    tones = [c.tone for c in chains]
+    given = copies(tones, moments or Moments(tones), voices)
     return [c for c, count in zip(chains, given, strict=True) for _ in range(count)]
 
 
@@ -171,9 +186,8 @@ def _by_layer(
         return None
     owners = _desks_of_layers(layers, members, desks, group)
     if any(
-        _most_at_once(members[layer]) > desks[desk].at_once
+        most_at_once([c.tone for c in members[layer]]) > min(desks[d].at_once for d in share)
         for layer, share in zip(layers, owners, strict=True)
-        for desk in share
     ):
         return None
     chosen = owners if double == "fill" else [share[:1] for share in owners]
@@ -221,15 +235,9 @@ def _desks_of_layers(
     return [[next(waiting) for _ in range(count)] for count in counts]
 
 
-def _most_at_once(chains: Sequence[Chain]) -> int:
-    return Moments([c.tone for c in chains]).most
-
-
-def _slots(
-    tones: Sequence[Tone], desks: Sequence[Desk], group: list[int]
-) -> tuple[list[Voice], list[int]]:
+def _slots(most: int, desks: Sequence[Desk], group: list[int]) -> tuple[list[Voice], list[int]]:
     """One voice for each desk; more for who can sound several, if there are more notes."""
-    spare = max(0, Moments(tones).most - len(group))
+    spare = max(0, most - len(group))
     voices, owners = [], []
     for desk in group:
         slots = min(desks[desk].at_once, 1 + spare)
@@ -284,10 +292,11 @@ def _add_everywhere(found: Gathered, table: _Table) -> None:
     for hand in table.hands:
         hand[:], left = merged([*hand, *found.drums])
         table.drop(left, NO_FREE)
-        hand[:], _ = merged([*hand, *found.pauses])
+        if found.pauses:
+            hand[:], _ = merged([*hand, *found.pauses])
 
 
-def _settled(table: _Table) -> Dealt:
+def _settled(table: _Table, known: Known) -> Dealt:
     """Lines of the hands; what one desk left another may play, so it is not lost."""
     players: dict[int, list[int]] = {}
     for desk, hand in enumerate(table.hands):
@@ -295,6 +304,5 @@ def _settled(table: _Table) -> Dealt:
             players.setdefault(origin, []).append(desk)
     dropped = [(o, why) for o, why in table.left.items() if o < 0 or o not in players]
     doubled = [(o, tuple(who)) for o, who in players.items() if o >= 0 and len(who) > 1]
-    known: Known = {}
     lines = tuple(line_of(hand, known) for hand in table.hands)
     return Dealt(lines, tuple(sorted(dropped)), tuple(sorted(doubled)))

@@ -15,12 +15,12 @@ from expander.voicing.moments import Moments
 from expander.voicing.tones import Tone, Voice
 
 
-def copies(tones: Sequence[Tone], desks: Sequence[Voice]) -> tuple[int, ...]:
+def copies(tones: Sequence[Tone], moments: Moments, desks: Sequence[Voice]) -> tuple[int, ...]:
     """How many players each note gets, at least one; `desks` from the highest down.
 
     Players are busy for as long as a note lasts: what is held is never cut for a doubling.
+    `moments` are those of the notes, with no places taken yet.
     """
-    moments = Moments(tones)
     for tone in range(len(tones)):
         moments.take(tone, len(tones))
     wanted = _wanted(tones, desks, moments)

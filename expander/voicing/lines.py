@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
+from itertools import groupby
 
+from msgspec import Struct, field
 from msgspec.structs import replace
 
 from expander.model.plan import Events
@@ -30,6 +32,9 @@ def _admitted(spans: list[tuple[int, int]], piece: Piece) -> bool:
     span = (piece.start, piece.end)
     if span[0] == span[1]:
         return True
+    if not spans or spans[-1][1] <= span[0]:
+        spans.append(span)
+        return True
     place = bisect_left(spans, span)
     if place < len(spans) and spans[place] == span:
         return True
@@ -41,27 +46,29 @@ def _admitted(spans: list[tuple[int, int]], piece: Piece) -> bool:
     return True
 
 
-Known = dict[tuple[int, ...], Events]
-"""Bars that were put together, by the identities of their events."""
+class Known(Struct):
+    """Events and bars that were put together, by the identities of what they were made of.
+
+    Players who get the same get the same object, which is then dressed, moved and engraved only
+    once. What they were made of has to live as long.
+    """
+
+    events: dict[tuple[int, ...], Head] = field(default_factory=dict)
+    bars: dict[tuple[int, ...], Events] = field(default_factory=dict)
 
 
 def line_of(pieces: Sequence[Piece], known: Known) -> Mapping[int, Events]:
-    """Bar index to the events of one voice. Notes of the same start and length are a chord.
-
-    Players who get the same get the same object (kept in `known`), which is then dressed, moved
-    and engraved only once.
-    """
-    chords: dict[tuple[int, ...], list[Piece]] = {}
-    for piece in sorted(pieces, key=_order):
-        chords.setdefault(_order(piece)[:5], []).append(piece)
+    """Bar index to the events of one voice. Notes of the same start and length are a chord."""
     line: dict[int, list[Head]] = {}
-    for members in chords.values():
-        line.setdefault(members[0].place[0], []).append(_event(members))
+    placed = sorted([(_order(piece), number) for number, piece in enumerate(pieces)])
+    for key, chord in groupby(placed, key=lambda entry: entry[0][:5]):
+        members = [pieces[number] for _, number in chord]
+        line.setdefault(key[0], []).append(_event(members, known))
     return {bar: _known(events, known) for bar, events in line.items()}
 
 
 def _known(events: list[Head], known: Known) -> Events:
-    return known.setdefault(tuple(map(id, events)), tuple(events))
+    return known.bars.setdefault(tuple(map(id, events)), tuple(events))
 
 
 def _order(piece: Piece) -> tuple[int, ...]:
@@ -73,9 +80,19 @@ def _order(piece: Piece) -> tuple[int, ...]:
     return (bar, event.at, 1, event.duration, 0, layer, index)
 
 
-def _event(pieces: list[Piece]) -> Head:
+def _event(pieces: list[Piece], known: Known) -> Head:
     """The event with the notes of its pieces, in the order in which it had them."""
     first = pieces[0].event
+    if len(pieces) == 1 and len(pieces[0].notes) == len(first.notes):
+        return first
+    name = tuple([n for p in pieces for n in (*p.place[1:], id(p.event), *map(id, p.notes))])
+    found = known.events.get(name)
+    if found is None:
+        found = known.events[name] = _chord(pieces, first)
+    return found
+
+
+def _chord(pieces: list[Piece], first: Head) -> Head:
     if all(p.event is first for p in pieces):
         mine = {id(n) for p in pieces for n in p.notes}
         if len(mine) == len(first.notes):

@@ -43,3 +43,14 @@ class Moments:
         for moment in span:
             self.taken[moment] += 1
         return True
+
+
+def most_at_once(tones: Sequence[Tone]) -> int:
+    """The most notes that sound together; each lasts some time."""
+    ends = sorted([tone.end for tone in tones])
+    most = over = 0
+    for number, onset in enumerate(sorted([tone.onset for tone in tones]), start=1):
+        while ends[over] <= onset:
+            over += 1
+        most = max(most, number - over)
+    return most

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 from msgspec import Struct
 
 from expander.model.instrument import Ensemble, Seat
+from expander.model.memo import ByIdentity
 from expander.model.pitch import Sounding
 from expander.model.plan import Events, Line, Task
 from expander.model.score import Event
-from expander.voicing.deal import Dealt, Desk, deal
+from expander.voicing.chains import Gathered, gather
+from expander.voicing.deal import Dealt, Desk, deal_gathered
+from expander.voicing.lines import Known
 
 CHORDAL = 4
 """From how many notes at once an instrument plays whole chords by itself (keyboards, harp)."""
@@ -23,28 +27,76 @@ class Shared(Struct, frozen=True):
     dropped: tuple[tuple[int, str], ...] = ()
 
 
-def share(task: Task, starts: Sequence[int], ensemble: Ensemble, pools: Sequence[int]) -> Shared:
-    """Give each seat of a task its line.
+class Taken(Struct):
+    """A strand's music in some bars, with how many notes sound at once, and taken apart."""
 
-    `starts` are the ticks at which bars start; `pools` tells for each seat which name of the
-    entry's `by` it came in with: where every name has players enough for the whole chord, each
-    of them plays it; otherwise all players together share it out.
+    bars: Mapping[int, tuple[Events, ...]]
+    starts: Sequence[int]
+    depth: int
+    found: Gathered | None = None
+
+    def gathered(self) -> Gathered:
+        """The music taken apart; this is done once."""
+        if self.found is None:
+            self.found = gather(self.bars, self.starts)
+        return self.found
+
+
+class Dealer:
+    """Shares out one task after the other; what several tasks have in common is done once.
+
+    `starts` are the ticks at which bars start.
     """
-    bars = {i: task.strand.bars[i] for i in task.bars if i in task.strand.bars}
-    if task.strand.slashes:
-        return Shared(tuple(line for seat in task.seats for line in _whole(seat, task, bars)))
-    depth = max((_notes_at_once(layers) for layers in bars.values()), default=0)
-    if depth <= 1:
-        line = {index: merged(layers) for index, layers in bars.items()}
-        return Shared(tuple(Line(seat, task, line) for seat in task.seats))
-    chordal = [s for s in task.seats if plays_chords(s)]
-    lines = [line for seat in chordal for line in _whole(seat, task, bars)]
-    dropped: list[tuple[int, str]] = []
-    for pool in pools_of(task.seats, pools, depth):
-        found = _deal_pool(pool, task, bars, starts, depth, ensemble)
-        lines += found.lines
-        dropped += found.dropped
-    return Shared(tuple(lines), tuple(dropped))
+
+    def __init__(self, starts: Sequence[int], ensemble: Ensemble) -> None:
+        self.ensemble = ensemble
+        self.known = Known()
+        self._starts = starts
+        self._taken: ByIdentity[Taken] = ByIdentity()
+
+    def share(self, task: Task, pools: Sequence[int]) -> Shared:
+        """Give each seat of a task its line.
+
+        `pools` tells for each seat which name of the entry's `by` it came in with: where every
+        name has players enough for the whole chord, each of them plays it; otherwise all players
+        together share it out.
+        """
+        taken = self._taken.get((task.strand,), task.bars, lambda: self._take(task))
+        bars, depth = taken.bars, taken.depth
+        if task.strand.slashes:
+            return Shared(tuple(line for seat in task.seats for line in _whole(seat, task, bars)))
+        if depth <= 1:
+            line = {index: merged(layers) for index, layers in bars.items()}
+            return Shared(tuple(Line(seat, task, line) for seat in task.seats))
+        chordal = [s for s in task.seats if plays_chords(s)]
+        lines = [line for seat in chordal for line in _whole(seat, task, bars)]
+        dropped: list[tuple[int, str]] = []
+        for pool in pools_of(task.seats, pools, depth):
+            found = self._deal_pool(pool, task, taken)
+            lines += found.lines
+            dropped += found.dropped
+        return Shared(tuple(lines), tuple(dropped))
+
+    def _take(self, task: Task) -> Taken:
+        bars = {i: task.strand.bars[i] for i in task.bars if i in task.strand.bars}
+        depth = max((_notes_at_once(layers) for layers in bars.values()), default=0)
+        return Taken(bars, self._starts, depth)
+
+    def _deal_pool(self, seats: tuple[Seat, ...], task: Task, taken: Taken) -> Shared:
+        places = desks_of(seats, taken.depth, self.ensemble)
+        desks = [desk for _, _, desk in places]
+        dealt: Dealt = deal_gathered(taken.gathered(), desks, self.known)
+        lines = [
+            Line(seat, task, line, desk=number)
+            for (seat, number, _), line in zip(places, dealt.lines, strict=True)
+            if line
+        ]
+        return Shared(tuple(lines), dealt.dropped)
+
+
+def share(task: Task, starts: Sequence[int], ensemble: Ensemble, pools: Sequence[int]) -> Shared:
+    """One task by itself shared out, as a `Dealer` does."""
+    return Dealer(starts, ensemble).share(task, pools)
 
 
 def merged(layers: tuple[Events, ...]) -> Events:
@@ -59,16 +111,20 @@ def merged(layers: tuple[Events, ...]) -> Events:
 
 
 def _notes_at_once(layers: tuple[Events, ...]) -> int:
-    timed = [e for layer in layers for e in layer if e.notes]
+    sounding = [[e for e in layer if e.notes] for layer in layers]
+    timed = [e for layer in sounding for e in layer]
+    if sum(map(bool, sounding)) <= 1 and all(a.end <= b.at for a, b in pairwise(timed)):
+        return max([len(e.notes) for e in timed], default=0)
     if len(layers) == 1:
-        return max((len(e.notes) for e in timed), default=0)
-    return max((_sounding_at(timed, e) for e in timed), default=0)
+        return max([len(e.notes) for e in timed], default=0)
+    return max([_sounding_at(timed, e) for e in timed], default=0)
 
 
 def _sounding_at(events: list[Event[Sounding]], event: Event[Sounding]) -> int:
     if not event.duration:
         return len(event.notes)
-    return sum(len(e.notes) for e in events if e.at <= event.at < e.end)
+    at = event.at
+    return sum([len(e.notes) for e in events if e.at <= at < e.at + e.duration])
 
 
 def plays_chords(seat: Seat) -> bool:
@@ -99,25 +155,6 @@ def pools_of(seats: Sequence[Seat], pools: Sequence[int], depth: int) -> list[tu
         return [tuple(group) for group in groups]
     together = tuple(seat for group in groups for seat in group)
     return [together] if together else []
-
-
-def _deal_pool(
-    seats: tuple[Seat, ...],
-    task: Task,
-    bars: Mapping[int, tuple[Events, ...]],
-    starts: Sequence[int],
-    depth: int,
-    ensemble: Ensemble,
-) -> Shared:
-    places = desks_of(seats, depth, ensemble)
-    desks = [desk for _, _, desk in places]
-    dealt: Dealt = deal(bars, starts, desks)
-    lines = [
-        Line(seat, task, line, desk=number)
-        for (seat, number, _), line in zip(places, dealt.lines, strict=True)
-        if line
-    ]
-    return Shared(tuple(lines), dealt.dropped)
 
 
 def desks_of(

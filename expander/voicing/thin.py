@@ -18,9 +18,13 @@ Roots = Sequence[tuple[int, int | None]]
 """Chord roots in order of time: (tick from the start of the piece, pitch class or None)."""
 
 
-def given_up(tones: Sequence[Tone], room: int, roots: Roots = ()) -> tuple[int, ...]:
-    """Indices of notes to leave out so that never more than `room` sound together."""
-    moments = Moments(tones)
+def given_up(
+    tones: Sequence[Tone], moments: Moments, room: int, roots: Roots = ()
+) -> tuple[int, ...]:
+    """Indices of notes to leave out so that never more than `room` sound together.
+
+    `moments` are those of the notes, with no places taken yet.
+    """
     if moments.most <= room:
         return ()
     need = _needs(tones, moments, room, roots)
