@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
-from expander.checks.music import Chord, Head, Stand
+from msgspec import Struct
+
+from expander.checks.music import Chord, Hand, Head, Music, Stand
+from expander.model.pitch import Alter
 
 _SHARPS = (3, 0, 4, 1, 5, 2, 6)
 """Letters in the order of sharps: F C G D A E B; flats come the other way round."""
 
 
-class Seen(NamedTuple):
+class Seen(Struct, frozen=True):
     """A struck head: whether it needs an accidental, and whether one could remind the reader.
 
     `reminder` is True where the letter was altered before in this bar or the one before.
@@ -44,8 +46,18 @@ def signature(fifths: int) -> dict[int, int]:
     return dict.fromkeys(_SHARPS[::-1][:-fifths], -1)
 
 
-def walk(stand: Stand) -> Iterator[Seen]:
-    """Every struck head of a part in reading order, stave by stave."""
+def amiss(music: Music, stand: Stand) -> tuple[Seen, ...]:
+    """The struck heads whose accidental is needed and not printed, or the reverse.
+
+    They are told in reading order, stave by stave. Only parts that print accidentals have any.
+    """
+    if not stand.contents.accidentals:
+        return ()
+    found: tuple[Seen, ...] = music.kept.get((stand,), "accidentals", lambda: tuple(_walk(stand)))
+    return found
+
+
+def _walk(stand: Stand) -> Iterator[Seen]:
     for staff in range(1, stand.part.staves + 1):
         yield from _Reader().read([c for c in stand.chords if c.staff == staff])
 
@@ -55,23 +67,31 @@ class _Reader:
 
     def __init__(self) -> None:
         self.bar = -1
+        self.hand: Hand | None = None
         self.fifths: int | None = None
         self.key: dict[int, int] = {}
-        self.state: dict[tuple[int, int], float] = {}
+        self.state: dict[tuple[int, int], Alter] = {}
         self.altered: set[int] = set()
         self.before: set[int] = set()
 
     def read(self, chords: list[Chord]) -> Iterator[Seen]:
-        """The heads with what they need."""
+        """The heads whose accidental is not as they need it."""
         for chord in chords:
-            self._turn(chord)
+            if chord.bar != self.bar or chord.hand is not self.hand:
+                self._turn(chord)
             if self.fifths is None:
                 continue
             for head in chord.heads:
-                if head.struck:
-                    yield self._seen(chord, head)
+                note, pitch = head.note, head.written
+                if note.tie_stop:
+                    continue
+                if self.state or note.accidental or pitch.alter != self.key.get(pitch.step, 0):
+                    seen = self._seen(chord, head)
+                    if seen.needed != seen.shown:
+                        yield seen
 
     def _turn(self, chord: Chord) -> None:
+        self.hand = chord.hand
         if chord.hand.fifths != self.fifths:
             self.fifths = chord.hand.fifths
             self.key = signature(self.fifths or 0)
@@ -82,12 +102,12 @@ class _Reader:
 
     def _seen(self, chord: Chord, head: Head) -> Seen:
         pitch = head.written
-        place = (pitch.step, pitch.octave)
-        alter = float(pitch.alter)
+        place, alter = (pitch.step, pitch.octave), pitch.alter
         usual = self.key.get(pitch.step, 0)
         needed = alter != self.state.get(place, usual)
         reminder = pitch.step in self.altered or pitch.step in self.before
-        self.state[place] = alter
+        if needed or alter != usual:
+            self.state[place] = alter
         if alter != usual:
             self.altered.add(pitch.step)
         return Seen(chord, head, needed, reminder)

@@ -4,30 +4,36 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import NamedTuple
-from weakref import WeakKeyDictionary
 
-from expander.checks.music import Chord, Head, Music, Stand
+from msgspec import Struct
+
+from expander.checks.music import HEIGHT, Chord, Head, Music, Stand
 
 SHADOWS = ("pitched percussion", "unpitched percussion")
 """Families that colour a chord and are no part of its spacing."""
 
 
-class Tone(NamedTuple):
-    """One sounding head and who has it."""
+class Tone(Struct, frozen=True):
+    """One sounding head and who has it; `end` is the absolute tick at which it ends."""
 
     height: int
+    end: int
     stand: Stand
     chord: Chord
     head: Head
 
 
-class Slice(NamedTuple):
-    """What sounds from `start` to `end` (absolute ticks), the lowest first."""
+class Slice(Struct, frozen=True):
+    """What sounds from `start` to `end` (absolute ticks), the lowest first, with its heights.
+
+    `seconds` is how long it lasts.
+    """
 
     start: int
     end: int
+    seconds: float
     tones: tuple[Tone, ...]
+    heights: tuple[int, ...]
 
     @property
     def fresh(self) -> tuple[Tone, ...]:
@@ -35,50 +41,38 @@ class Slice(NamedTuple):
         return tuple(t for t in self.tones if t.chord.start == self.start and t.head.struck)
 
 
-_KEPT: WeakKeyDictionary[Music, tuple[Slice, ...]] = WeakKeyDictionary()
+Slices = tuple[Slice, ...]
 
 
-def slices(music: Music) -> tuple[Slice, ...]:
+def slices(music: Music) -> Slices:
     """Every sonority of the score in order; made once for each score."""
-    found = _KEPT.get(music)
-    if found is None:
-        found = _KEPT[music] = tuple(_swept(music))
+    found: Slices = music.kept.get((), "slices", lambda: tuple(_swept(music)))
     return found
 
 
 def _swept(music: Music) -> Iterator[Slice]:
     begins = _beginnings(music)
-    ends = sorted({tone.chord.end for tones in begins.values() for tone in tones})
-    ticks = sorted({*begins, *ends})
+    ticks = sorted({*begins, *[tone.end for tones in begins.values() for tone in tones]})
     sounding: list[Tone] = []
     for tick, after in pairwise(ticks):
-        sounding = [tone for tone in sounding if tone.chord.end > tick]
+        sounding = [tone for tone in sounding if tone.end > tick]
         if tick in begins:
-            sounding = sorted([*sounding, *begins[tick]], key=_height)
+            sounding += begins[tick]
+            sounding.sort(key=HEIGHT)
         if sounding:
-            yield Slice(tick, after, tuple(sounding))
+            heights = tuple([tone.height for tone in sounding])
+            yield Slice(tick, after, music.seconds(tick, after), tuple(sounding), heights)
 
 
 def _beginnings(music: Music) -> dict[int, list[Tone]]:
     found: dict[int, list[Tone]] = {}
     for stand in music.stands:
-        if stand.family in SHADOWS:
-            continue
-        for chord in stand.chords:
-            if chord.end > chord.start:
-                here = found.setdefault(chord.start, [])
-                here += [
-                    Tone(head.height, stand, chord, head)
-                    for head in chord.heads
-                    if head.harmonic not in ("touch", "sound")
-                ]
+        for chord in () if stand.family in SHADOWS else stand.chords:
+            end = chord.end
+            if end <= chord.start:
+                continue
+            here = found.setdefault(chord.start, [])
+            for head in chord.heads:
+                if head.harmonic not in ("touch", "sound"):
+                    here.append(Tone(head.height, end, stand, chord, head))
     return found
-
-
-def _height(tone: Tone) -> int:
-    return tone.height
-
-
-def lasts(music: Music, one: Slice) -> float:
-    """Seconds of a sonority."""
-    return music.seconds(one.start, one.end)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from functools import lru_cache
 from typing import NamedTuple
@@ -41,8 +42,9 @@ def detect(music: Music) -> Iterator[Hit]:
     if not melodies or not music.full:
         return
     runs: dict[int, list[Weighed]] = {}
+    scales = Scales(melodies)
     for one in slices(music):
-        weighed = _weighed(one, melodies)
+        weighed = scales.weighed(one)
         if weighed is None or weighed.others <= figure("covered-melody", "ratio") * weighed.melody:
             continue
         run = runs.setdefault(weighed.tone.stand.index, [])
@@ -77,27 +79,41 @@ def _phrase_end(music: Music, stand: Stand, start: int) -> int:
     return end
 
 
-def _weighed(one: Slice, melodies: dict[int, tuple[tuple[int, int], ...]]) -> Weighed | None:
-    led = [tone for tone in one.tones if _is_led(tone, one.start, melodies)]
-    if not led:
-        return None
-    tune = led[-1]
-    near = figure("covered-melody", "near")
-    others: dict[int, float] = {}
-    helping: dict[int, float] = {tune.stand.index: loudness(tune)}
-    for tone in one.tones:
-        distance = abs(tone.height - tune.height)
-        if distance > near:
-            continue
-        # Who plays the same note, or its octave, lends it weight.
-        side = helping if distance % OCTAVE == 0 else others
-        side[tone.stand.index] = max(side.get(tone.stand.index, 0.0), loudness(tone))
-    weights = [value for index, value in others.items() if index not in helping]
-    return Weighed(one, tune, sum(helping.values()), sum(weights))
+class Scales:
+    """Weighs sonorities; what a hand weighs at a height is kept."""
 
+    def __init__(self, melodies: dict[int, tuple[tuple[int, int], ...]]) -> None:
+        self.melodies = melodies
+        self.near = figure("covered-melody", "near")
+        self._kept: dict[tuple[int, int], float] = {}
 
-def _is_led(tone: Tone, start: int, melodies: dict[int, tuple[tuple[int, int], ...]]) -> bool:
-    return any(a <= start < b for a, b in melodies.get(tone.stand.index, ()))
+    def weighed(self, one: Slice) -> Weighed | None:
+        """A sonority with its melody, the highest that is led there; None without one."""
+        tune = next((tone for tone in reversed(one.tones) if self._is_led(tone, one.start)), None)
+        if tune is None:
+            return None
+        others: dict[int, float] = {}
+        helping: dict[int, float] = {tune.stand.index: self._loudness(tune)}
+        low = bisect_left(one.heights, tune.height - self.near)
+        high = bisect_right(one.heights, tune.height + self.near)
+        for tone in one.tones[low:high]:
+            # Who plays the same note, or its octave, lends it weight.
+            side = others if (tone.height - tune.height) % OCTAVE else helping
+            index, loud = tone.stand.index, self._loudness(tone)
+            if loud > side.get(index, -1.0):
+                side[index] = loud
+        weights = [value for index, value in others.items() if index not in helping]
+        return Weighed(one, tune, sum(helping.values()), sum(weights))
+
+    def _is_led(self, tone: Tone, start: int) -> bool:
+        return any(a <= start < b for a, b in self.melodies.get(tone.stand.index, ()))
+
+    def _loudness(self, tone: Tone) -> float:
+        key = id(tone.chord.hand), tone.height
+        found = self._kept.get(key)
+        if found is None:
+            found = self._kept[key] = loudness(tone)
+        return found
 
 
 def loudness(tone: Tone) -> float:
@@ -133,7 +149,7 @@ def _strength(one: Instrument, tone: Tone) -> float:
 def _told(music: Music, run: list[Weighed]) -> Iterator[Hit]:
     if not run:
         return
-    seconds = sum(music.seconds(w.slice.start, w.slice.end) for w in run)
+    seconds = sum(w.slice.seconds for w in run)
     if seconds < figure("covered-melody", "seconds"):
         return
     worst = max(run, key=lambda w: w.others / max(w.melody, 0.01))

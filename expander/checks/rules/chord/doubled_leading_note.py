@@ -27,7 +27,7 @@ def detect(music: Music) -> Iterator[Hit]:
     shortest = figure("chords", "sustained")
     for one, after in pairwise(slices(music)):
         doubled = _doubled(one, after, names)
-        if doubled and music.seconds(one.start, one.end) >= shortest:
+        if doubled and one.seconds >= shortest:
             yield _hit(music, one, doubled)
 
 

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
 from expander.catalogue.limits import LowLimit, low_interval_limits
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
 from expander.checks.music import Music
-from expander.checks.sonority import Slice, Tone, lasts, slices
+from expander.checks.sonority import Slice, Tone, slices
 from expander.model.finding import Severity
 
+E4 = 64
+NEVER = -1e9
 AGAIN = 8
 """Bars after which the same two parts are told of again."""
 
@@ -21,26 +23,26 @@ def detect(music: Music) -> Iterator[Hit]:
     limits = low_interval_limits()
     shortest = figure("chords", "sustained")
     told: dict[tuple[int, int], int] = {}
+    lowest = {size: float(limit.lowest.semitone) for size, limit in limits.items()}
     for one in slices(music):
-        pair = _muddy(one, limits)
-        if pair is None or lasts(music, one) < shortest:
+        place = _muddy(one.heights, lowest) if one.seconds >= shortest else -1
+        if place < 0:
             continue
-        low, high = pair
+        low, high = one.tones[place : place + 2]
         who = low.stand.index, high.stand.index
         if low.chord.bar - told.get(who, -AGAIN) >= AGAIN:
             told[who] = low.chord.bar
             yield _hit(music, one, low, high, limits[high.height - low.height])
 
 
-def _muddy(one: Slice, limits: Mapping[int, LowLimit]) -> tuple[Tone, Tone] | None:
-    """The lowest pair below its limit. Only notes under the highest limit are looked at."""
-    for low, high in pairwise(one.tones):
-        limit = limits.get(high.height - low.height)
-        if limit and low.height < limit.lowest.semitone:
-            return low, high
-        if low.height > 64:  # E4, above every limit
-            return None
-    return None
+def _muddy(heights: Sequence[int], lowest: Mapping[int, float]) -> int:
+    """The place of the lowest pair below its limit, -1 for none. Above E4 there is no limit."""
+    for place, (low, high) in enumerate(pairwise(heights)):
+        if low < lowest.get(high - low, NEVER):
+            return place
+        if low > E4:
+            return -1
+    return -1
 
 
 def _hit(music: Music, one: Slice, low: Tone, high: Tone, limit: LowLimit) -> Hit:

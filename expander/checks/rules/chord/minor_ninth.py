@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
 from expander.checks.music import Music
-from expander.checks.sonority import Slice, Tone, lasts, slices
+from expander.checks.sonority import Slice, Tone, slices
 from expander.model.finding import Severity
 
 NINTH = 13
@@ -17,11 +17,17 @@ def detect(music: Music) -> Iterator[Hit]:
     """Minor ninths struck together and held, the lower note not being the bass."""
     shortest = 2 * figure("chords", "sustained")
     for one in slices(music):
-        if len(one.tones) < 3 or one.tones[-1].height - one.tones[0].height <= NINTH:
-            continue
-        pair = _ninth(one)
-        if pair and lasts(music, one) >= shortest:
+        held = one.seconds >= shortest
+        pair = _ninth(one) if held and _may_have_one(one.heights) else None
+        if pair:
             yield _hit(music, one, *pair)
+
+
+def _may_have_one(heights: tuple[int, ...]) -> bool:
+    """True where two notes above the bass lie so far apart."""
+    if len(heights) < 3 or heights[-1] - heights[0] <= NINTH:
+        return False
+    return not {height + NINTH for height in heights if height > heights[0]}.isdisjoint(heights)
 
 
 def _ninth(one: Slice) -> tuple[Tone, Tone] | None:

@@ -9,7 +9,7 @@ from expander.catalogue.limits import limits
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
 from expander.checks.music import Music
-from expander.checks.sonority import Slice, Tone, lasts, slices
+from expander.checks.sonority import Slice, Tone, slices
 from expander.checks.switching import cited
 from expander.model.finding import Severity
 
@@ -19,23 +19,32 @@ LOUD = ("f", "ff", "fff", "ffff")
 def detect(music: Music) -> Iterator[Hit]:
     """Loud held chords with a hole between the parts above the bass, once a bar."""
     told = -1
+    shortest = 2 * figure("chords", "sustained")
     for one in slices(music):
-        bar, at = music.place(one.start)
-        if bar == told or len(one.tones) < figure("wide-gap", "voices"):
-            continue
-        pair = _gap(one)
-        if pair and lasts(music, one) >= 2 * figure("chords", "sustained"):
+        pair = _gap(one) if one.seconds >= shortest and _is_wide(one.heights) else None
+        bar, at = music.place(one.start) if pair else (told, 0)
+        if pair and bar != told:
             told = bar
             yield _hit(bar, at, *pair)
 
 
-def _gap(one: Slice) -> tuple[Tone, Tone] | None:
-    heights = sorted({tone.height for tone in one.tones})
+def _is_wide(heights: tuple[int, ...]) -> bool:
+    """True where two neighbours above the bass lie far apart in a chord of several notes."""
     if len(heights) < figure("wide-gap", "voices"):
+        return False
+    wide, bass = figure("wide-gap", "semitones"), heights[0]
+    if heights[-1] - bass <= wide:
+        return False
+    return any([high - low > wide for low, high in pairwise(heights) if low > bass])
+
+
+def _gap(one: Slice) -> tuple[Tone, Tone] | None:
+    bass = one.heights[0]
+    if len(set(one.heights)) < figure("wide-gap", "voices"):
         return None
     if not any(tone.chord.hand.dynamic in LOUD for tone in one.tones):
         return None
-    upper = [tone for tone in one.tones if tone.height > heights[0]]
+    upper = [tone for tone in one.tones if tone.height > bass]
     for low, high in pairwise(upper):
         if high.height - low.height > figure("wide-gap", "semitones"):
             return low, high

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from expander.checks.accidentals import walk
+from expander.checks.accidentals import amiss
 from expander.checks.check import Check, Hit
 from expander.checks.music import Music, Stand
 from expander.model.finding import Severity
@@ -13,8 +13,8 @@ from expander.model.finding import Severity
 def detect(music: Music) -> Iterator[Hit]:
     """Notes whose accidental the file does not show, in parts that do show accidentals."""
     for stand in filter(_shows_accidentals, music.stands):
-        for seen in walk(stand):
-            if seen.needed and not seen.shown and not seen.chord.event.grace:
+        for seen in amiss(music, stand):
+            if seen.needed and not seen.chord.event.grace:
                 yield Hit(
                     stand,
                     seen.chord.bar,
@@ -27,7 +27,9 @@ def detect(music: Music) -> Iterator[Hit]:
 
 def _shows_accidentals(stand: Stand) -> bool:
     """Files that never say which accidentals are printed leave that to the software."""
-    return any(h.note.accidental is not None for c in stand.chords for h in c.heads)
+    return stand.contents.accidentals and any(
+        h.note.accidental is not None for c in stand.chords for h in c.heads
+    )
 
 
 CHECK = Check(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from expander.checks.accidentals import walk
+from expander.checks.accidentals import amiss
 from expander.checks.check import Check, Hit
 from expander.checks.music import Music
 from expander.model.finding import Severity
@@ -13,7 +13,7 @@ from expander.model.finding import Severity
 def detect(music: Music) -> Iterator[Hit]:
     """Printed accidentals that the signature or the bar makes superfluous, and no reminder."""
     for stand in music.stands:
-        for seen in walk(stand):
+        for seen in amiss(music, stand):
             if seen.shown and not (seen.needed or seen.reminder or seen.courtesy):
                 yield Hit(
                     stand,

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from expander.checks.check import Check, Hit
@@ -49,25 +50,61 @@ def _apart(music: Music, hits: list[Hit], count: int) -> Hit:
 
 
 def _all(music: Music) -> Iterator[Hit]:
-    reaches = [_reaches(stand) for stand in music.stands]
+    shapes = Shapes()
+    rows = zip(*[shapes.of(stand) for stand in music.stands], strict=True)
     irregular = _irregular(music)
-    for index in range(len(music.score.bars)):
-        lengths = [r[index] for r in reaches if r[index]]
-        common = Counter(lengths).most_common(1)[0][0] if lengths else 0
-        for stand, mine in zip(music.stands, reaches, strict=True):
-            if mine[index] and mine[index] != common:
-                yield _part_hit(music, stand, index, mine[index], common)
-            elif mine[index]:
+    for index, row in enumerate(rows):
+        lengths = [shape.end for shape in row if shape.end]
+        common = _commonest(lengths)
+        for stand, mine in zip(music.stands, row, strict=True):
+            if mine.end and mine.end != common:
+                yield _part_hit(music, stand, index, mine.end, common)
+            elif mine.end and not mine.whole:
                 yield from _gaps(music, stand, index)
         if index in irregular and common not in (0, music.score.bars[index].nominal):
             yield _score_hit(music, index, common)
 
 
-def _reaches(stand: Stand) -> list[int]:
-    """The tick at which each bar's music ends, 0 for bars without any."""
-    return [
-        max((layer[-1].end for layer in bar.layers if layer), default=0) for bar in stand.part.bars
-    ]
+def _commonest(lengths: list[int]) -> int:
+    """The length of most; of as many the first, 0 for none."""
+    if not lengths or lengths.count(lengths[0]) == len(lengths):
+        return lengths[0] if lengths else 0
+    return Counter(lengths).most_common(1)[0][0]
+
+
+class Shape(Struct, frozen=True):
+    """The tick at which music ends, 0 for none, and whether it has no gap before."""
+
+    end: int
+    whole: bool
+
+
+NOTHING = Shape(0, True)
+
+
+class Shapes:
+    """Shapes of bars; those of layers are kept by the identity of their events."""
+
+    def __init__(self) -> None:
+        self._kept: dict[int, Shape] = {}
+
+    def of(self, stand: Stand) -> list[Shape]:
+        """The shape of each bar: it is whole where all its layers are."""
+        return [self._bar(bar) for bar in stand.part.bars]
+
+    def _bar(self, bar: PartBar[Written]) -> Shape:
+        if len(bar.layers) == 1:
+            return self._layer(bar.layers[0])
+        layers = [self._layer(events) for events in bar.layers]
+        end = max([layer.end for layer in layers], default=0)
+        return Shape(end, all([layer.whole for layer in layers]))
+
+    def _layer(self, events: Events) -> Shape:
+        found = self._kept.get(id(events))
+        if found is None:
+            found = Shape(events[-1].end, _whole(events)) if events else NOTHING
+            self._kept[id(events)] = found
+        return found
 
 
 def _gaps(music: Music, stand: Stand, index: int) -> Iterator[Hit]:
@@ -110,7 +147,7 @@ def _whole(events: Events) -> bool:
     for event in events:
         if event.at > now:
             return False
-        now = event.end
+        now = event.at + event.duration
     return True
 
 
