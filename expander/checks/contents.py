@@ -17,26 +17,33 @@ class Contents(Struct, frozen=True, dict=True):
 
     @cached_property
     def events(self) -> list[Event[Written]]:
-        """Every event that has notes, bar by bar."""
-        return [
-            event
-            for bar in self.part.bars
-            for layer in bar.layers
-            for event in layer
-            if event.notes
-        ]
+        """Every event, rests among them, bar by bar."""
+        return [event for bar in self.part.bars for layer in bar.layers for event in layer]
+
+    @cached_property
+    def chords(self) -> list[Event[Written]]:
+        """Every event that has notes."""
+        return [event for event in self.events if event.notes]
 
     @cached_property
     def notes(self) -> list[Note[Written]]:
         """Every note."""
-        return [note for event in self.events for note in event.notes]
+        return [note for event in self.chords for note in event.notes]
 
     @cached_property
-    def marked(self) -> frozenset[str]:
-        """The names of all marks on notes and on events with notes."""
-        whole = [mark.name for event in self.events if event.marks for mark in event.marks]
-        single = [mark.name for note in self.notes if note.marks for mark in note.marks]
-        return frozenset(whole) | frozenset(single)
+    def marks(self) -> frozenset[str]:
+        """The names of the marks on events."""
+        return frozenset([m.name for event in self.events if event.marks for m in event.marks])
+
+    @cached_property
+    def marks_of_notes(self) -> frozenset[str]:
+        """The names of the marks on single notes."""
+        return frozenset([m.name for note in self.notes if note.marks for m in note.marks])
+
+    @cached_property
+    def heads(self) -> bool:
+        """True where a notehead of a kind of its own is asked for."""
+        return any([note.head is not None for note in self.notes])
 
     @cached_property
     def tied(self) -> bool:
@@ -51,17 +58,17 @@ class Contents(Struct, frozen=True, dict=True):
     @cached_property
     def graced(self) -> bool:
         """True where there are grace notes."""
-        return any([event.grace is not None for event in self.events])
+        return any([event.grace is not None for event in self.chords])
 
     @cached_property
     def cued(self) -> bool:
         """True where there are cue notes."""
-        return any([event.cue for event in self.events])
+        return any([event.cue for event in self.chords])
 
     @cached_property
     def most(self) -> int:
         """The most notes that one layer begins together."""
-        return max([len(event.notes) for event in self.events], default=0)
+        return max([len(event.notes) for event in self.chords], default=0)
 
     @cached_property
     def worded(self) -> bool:
@@ -73,4 +80,4 @@ class Contents(Struct, frozen=True, dict=True):
         letters = sum([any(len(lyric.text) > 1 for lyric in here) for here in lyrics])
         if letters <= 2:
             return False
-        return len(lyrics) * 5 >= len(self.events) and letters * 2 >= len(lyrics)
+        return len(lyrics) * 5 >= len(self.chords) and letters * 2 >= len(lyrics)

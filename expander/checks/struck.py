@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from itertools import groupby
+from operator import attrgetter
 from typing import NamedTuple
 
 from expander.checks.music import Chord, Head, Stand
@@ -32,10 +33,12 @@ class Grip(NamedTuple):
 def grips(stand: Stand, least: int = 1) -> Iterator[Grip]:
     """Each tick at which at least so many heads are struck; grace notes are passed over."""
     if len(stand.voices) == 1:
+        if stand.contents.most < least:
+            return
         yield from _simple(stand.voices[0].chords, least)
         return
     main = (chord for chord in stand.chords if chord.event.grace is None and chord.heads)
-    for _, group in groupby(main, key=lambda chord: chord.start):
+    for _, group in groupby(main, key=attrgetter("start")):
         chords = tuple(group)
         heads = tuple(head for chord in chords for head in chord.heads if head.struck)
         if len(heads) >= least and heads:

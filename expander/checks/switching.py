@@ -28,6 +28,8 @@ def switches(stand: Stand, state: Callable[[Hand], str]) -> Iterator[Switch]:
     On a stave for several players the notes of one are not told from another's, so labels count
     with the state there: nothing is said where another player takes over.
     """
+    if not stand.words and len(stand.changes) < 2:
+        return  # whatever holds at the start holds to the end
     last: Chord | None = None
     end = 0
     for chord in stand.chords:

@@ -25,10 +25,18 @@ SAFE = 6
 
 def detect(music: Music) -> Iterator[Hit]:
     """Marked harmonics without a node under the finger."""
-    for stand, voice in lines(s for s in music.stands if s.family == "strings"):
+    for stand, voice in lines(filter(_may_have_some, music.stands)):
         for chord in voice.chords:
             if any(h.harmonic for h in chord.heads) and chord.struck:
                 yield from _faults(stand, chord)
+
+
+def _may_have_some(stand: Stand) -> bool:
+    """True for strings with marks of harmonics, or with noteheads that may stand for them."""
+    contents = stand.contents
+    if stand.family != "strings":
+        return False
+    return contents.heads or "harmonic" in contents.marks | contents.marks_of_notes
 
 
 def _faults(stand: Stand, chord: Chord) -> Iterator[Hit]:

@@ -21,7 +21,7 @@ def detect(music: Music) -> Iterator[Hit]:
 
 def _uses_slurs(stand: Stand) -> bool:
     """Without slurs at all the edition shows melismas another way."""
-    return "slur" in stand.contents.marked and any(chord.has("slur") for chord in stand.chords)
+    return "slur" in stand.contents.marks and any(chord.has("slur") for chord in stand.chords)
 
 
 def _uneven(music: Music, stand: Stand, voice: Voice) -> Iterator[Hit]:

@@ -17,8 +17,12 @@ SLIDES = ("tenor-trombone", "bass-trombone")
 def detect(music: Music) -> Iterator[Hit]:
     """Glissandi whose ends do not lie on one partial."""
     trombones = (s for s in music.stands if s.instrument and s.instrument.id in SLIDES)
-    for stand, voice in lines(trombones):
+    for stand, voice in lines(s for s in trombones if _has_lines(s)):
         yield from _impossible_ones(stand, voice)
+
+
+def _has_lines(stand: Stand) -> bool:
+    return not (stand.contents.marks | stand.contents.marks_of_notes).isdisjoint(LINES)
 
 
 def _impossible_ones(stand: Stand, voice: Voice) -> Iterator[Hit]:

@@ -19,7 +19,7 @@ def detect(music: Music) -> Iterator[Hit]:
     if len(music.stands) < 2:
         return
     told: dict[int, tuple[int, int] | None] = {}
-    for bar in range(len(music.score.bars)):
+    for bar in _turns(music):
         concert = _concert(music, bar)
         if concert is None:
             continue
@@ -28,6 +28,16 @@ def detect(music: Music) -> Iterator[Hit]:
             if state and told.get(stand.index) != state:
                 yield _hit(stand, bar, concert, stand.hands[bar])
             told[stand.index] = state
+
+
+def _turns(music: Music) -> Iterator[int]:
+    """The bars in which any signature or transposition is another than in the bar before."""
+    before: object = None
+    for bar, hands in enumerate(zip(*[stand.hands for stand in music.stands], strict=True)):
+        now = [(hand.fifths, hand.move.chromatic) for hand in hands]
+        if now != before:
+            yield bar
+        before = now
 
 
 def _concert(music: Music, bar: int) -> int | None:

@@ -8,6 +8,8 @@ from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
 from expander.checks.music import Chord, Music, Stand
 from expander.model.finding import Severity
+from expander.model.pitch import Written
+from expander.model.score import Direction, Event
 
 
 def detect(music: Music) -> Iterator[Hit]:
@@ -22,22 +24,29 @@ def detect(music: Music) -> Iterator[Hit]:
         first = stand.chords[0]
         if not first.hand.dynamic and first.bar not in marked[stand.index]:
             yield _hit(stand, first, "the first entry has no dynamic", Severity.WARNING)
-        before = first
+        before = first.bar
         for chord in stand.chords:
-            if chord.bar - before.bar > rest and not _near(chord.bar, marked[stand.index]):
-                bars = chord.bar - before.bar - 1
+            bars = chord.bar - before - 1
+            before = chord.bar
+            if bars >= rest and not _near(chord.bar, marked[stand.index]):
                 yield _hit(stand, chord, f"no dynamic after {bars} bars of rest", Severity.NOTE)
-            before = chord
 
 
 def _marked_bars(stand: Stand) -> frozenset[int]:
     """Bars in which the part has a dynamic or a hairpin."""
-    return frozenset(
-        index
-        for index, bar in enumerate(stand.part.bars)
-        if any(m.name in ("dynamics", "wedge") for d in bar.directions for m in d.marks)
-        or any(m.name == "dynamics" for layer in bar.layers for e in layer for m in e.marks)
-    )
+    bars = list(enumerate(stand.part.bars))
+    found = [i for i, bar in bars if bar.directions and any(map(_levels, bar.directions))]
+    if "dynamics" in stand.contents.marks:
+        found += [i for i, bar in bars if any(map(_has_level, bar.layers))]
+    return frozenset(found)
+
+
+def _levels(direction: Direction) -> bool:
+    return any(mark.name in ("dynamics", "wedge") for mark in direction.marks)
+
+
+def _has_level(layer: tuple[Event[Written], ...]) -> bool:
+    return any(mark.name == "dynamics" for event in layer for mark in event.marks)
 
 
 def _near(bar: int, marked: frozenset[int]) -> bool:

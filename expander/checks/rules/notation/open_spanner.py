@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
+from operator import attrgetter
+
+from msgspec import Struct
 
 from expander.checks.check import Check, Hit
 from expander.checks.music import Music, Stand
 from expander.model.finding import Severity
 from expander.model.pitch import Written
-from expander.model.score import Event, Mark, PartBar
+from expander.model.score import Mark, PartBar
 
 ON_NOTES = frozenset({"slur", "glissando", "slide", "wavy-line", "tuplet", "hammer-on", "pull-off"})
 OVER_STAVES = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
@@ -18,7 +20,7 @@ OPENS = ("start", "crescendo", "diminuendo", "up", "down", "sostenuto")
 CLOSES = ("stop", "discontinue")
 
 
-class End(NamedTuple):
+class End(Struct, frozen=True):
     """One end of a spanner at a place of a part."""
 
     bar: int
@@ -34,25 +36,28 @@ class End(NamedTuple):
 def detect(music: Music) -> Iterator[Hit]:
     """Beginnings without end, and ends without beginning."""
     for stand in music.stands:
-        yield from _loose(stand, sorted(_ends(stand), key=lambda end: (end.bar, end.at)))
+        yield from _loose(stand, sorted(_ends(stand), key=attrgetter("bar", "at")))
 
 
 def _ends(stand: Stand) -> Iterator[End]:
+    contents = stand.contents
+    on_events = not contents.marks.isdisjoint(ON_NOTES)
+    on_notes = not contents.marks_of_notes.isdisjoint(ON_NOTES)
     for index, bar in enumerate(stand.part.bars):
-        for layer in bar.layers:
+        for layer in bar.layers if on_events or on_notes else ():
             for event in layer:
-                yield from _on(index, event)
-        yield from _over(index, bar)
+                if event.marks:
+                    yield from _on(index, event.at, event.marks)
+                for note in event.notes if on_notes else ():
+                    yield from _on(index, event.at, note.marks)
+        if bar.directions:
+            yield from _over(index, bar)
 
 
-def _on(index: int, event: Event[Written]) -> Iterator[End]:
-    for mark in event.marks:
+def _on(index: int, at: int, marks: tuple[Mark, ...]) -> Iterator[End]:
+    for mark in marks:
         if mark.name in ON_NOTES:
-            yield End(index, event.at, mark)
-    for note in event.notes:
-        for mark in note.marks:
-            if mark.name in ON_NOTES:
-                yield End(index, event.at, mark)
+            yield End(index, at, mark)
 
 
 def _over(index: int, bar: PartBar[Written]) -> Iterator[End]:

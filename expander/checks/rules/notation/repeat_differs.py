@@ -15,7 +15,8 @@ def detect(music: Music) -> Iterator[Hit]:
     """Parts whose repeats or endings differ from most of the others'."""
     if len(music.stands) < 2:
         return
-    for index in range(len(music.score.bars)):
+    signed = {i for s in music.stands for i, bar in enumerate(s.part.bars) if bar.barlines}
+    for index in sorted(signed):
         signs = [(stand, _signs(stand, index)) for stand in music.stands]
         if not any(sign for _, sign in signs):
             continue

@@ -13,13 +13,15 @@ def detect(music: Music) -> Iterator[Hit]:
     """Ties whose next note is another one or a rest, and ties that come from nowhere."""
     jumps = _jumps(music)
     for stand in music.stands:
+        if not stand.contents.tied:
+            continue
         begins: dict[int, set[int]] = {}
         ends: dict[int, set[int]] = {}
         tied = [c for c in stand.chords if any(n.tie_start or n.tie_stop for n in c.event.notes)]
         if not tied:
             continue
         for chord in stand.chords:
-            begins.setdefault(chord.start, set()).update(h.height for h in chord.heads)
+            begins.setdefault(chord.start, set()).update([h.height for h in chord.heads])
         for chord in tied:
             ends.setdefault(chord.end, set()).update(
                 h.height for h in chord.heads if h.note.tie_start
@@ -33,7 +35,7 @@ def _jumps(music: Music) -> frozenset[int]:
     found = set()
     for stand in music.stands:
         for bar, mine in zip(music.score.bars, stand.part.bars, strict=True):
-            if any(line.repeat or line.ending for line in mine.barlines):
+            if mine.barlines and any(line.repeat or line.ending for line in mine.barlines):
                 found |= {bar.start, bar.start + bar.length}
     return frozenset(found)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import groupby
+from operator import attrgetter
 
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
@@ -12,6 +13,7 @@ from expander.model.finding import Severity
 
 WINDS = ("woodwind", "brass")
 ONE = ("1.", "2.", "solo")
+LABELS = ("a 2", *ONE)
 
 
 def detect(music: Music) -> Iterator[Hit]:
@@ -24,10 +26,13 @@ def detect(music: Music) -> Iterator[Hit]:
 
 def _contradicted(stand: Stand) -> Iterator[Hit]:
     """The first note under each label that contradicts it."""
+    named = frozenset(chord.start for chord in stand.chords if chord.hand.label in LABELS)
+    if not named or (len(stand.voices) == 1 and stand.contents.most < 2):
+        return
     told: object = None
     labelled = frozenset(words.start for words in stand.words)
-    for tick, group in groupby(stand.chords, key=lambda chord: chord.start):
-        chords = [c for c in group if c.event.grace is None and c.heads]
+    for tick, group in groupby(stand.chords, key=attrgetter("start")):
+        chords = [c for c in group if tick in named and c.event.grace is None and c.heads]
         if not chords or chords[0].hand is told:
             continue
         fault = _fault(chords, tick, here=tick in labelled)
@@ -56,15 +61,15 @@ def _fault(chords: list[Chord], tick: int, *, here: bool) -> str:
 
 def _unlabelled(stand: Stand) -> Iterator[Hit]:
     """The first passage in which one line stands on a shared stave and nobody is named, once."""
-    run: list[Chord] = []
+    first: Chord | None = None
     for chord in stand.chords:
-        single = len(chord.heads) == 1 and not chord.hand.label and not _two_voices(stand, chord)
-        run = [*run, chord] if single else []
-        if run and run[-1].bar - run[0].bar >= figure("unlabelled-stave", "bars"):
+        single = not chord.hand.label and len(chord.heads) == 1 and not _two_voices(stand, chord)
+        first = (first or chord) if single else None
+        if first and chord.bar - first.bar >= figure("unlabelled-stave", "bars"):
             yield Hit(
                 stand,
-                run[0].bar,
-                run[0].at,
+                first.bar,
+                first.at,
                 f"one line for {stand.players} players, and no '1.', '2.' or 'a 2' says who plays.",
                 figure="a label",
                 severity=Severity.NOTE,
@@ -73,7 +78,8 @@ def _unlabelled(stand: Stand) -> Iterator[Hit]:
 
 
 def _two_voices(stand: Stand, chord: Chord) -> bool:
-    return sum(bool(layer) for layer in stand.part.bars[chord.bar].layers) > 1
+    layers = stand.part.bars[chord.bar].layers
+    return len(layers) > 1 and sum(map(bool, layers)) > 1
 
 
 CHECK = Check(
