@@ -26,7 +26,7 @@ def system_bars(grid: int, parts: Sequence[RawPart]) -> tuple[Bar, ...]:
         time = _time_at_start(raws, time)
         first = raws[0]
         nominal = _nominal(grid, time)
-        length = max(raw.reach for raw in raws) or nominal or 4 * grid
+        length = max(raw.music.reach for raw in raws) or nominal or 4 * grid
         bars.append(
             Bar(
                 first.number,
@@ -44,12 +44,14 @@ def system_bars(grid: int, parts: Sequence[RawPart]) -> tuple[Bar, ...]:
 
 
 def _time_at_start(raws: Sequence[RawBar], current: Time) -> Time:
-    found = (c.what for r in raws for c in r.changes if isinstance(c.what, Time) and c.at == 0)
+    found = (
+        c.what for r in raws for c in r.music.changes if isinstance(c.what, Time) and c.at == 0
+    )
     return next(found, current)
 
 
 def _time_at_end(raws: Sequence[RawBar], current: Time) -> Time:
-    found = [c.what for c in raws[0].changes if isinstance(c.what, Time)]
+    found = [c.what for c in raws[0].music.changes if isinstance(c.what, Time)]
     return found[-1] if found else current
 
 
@@ -142,8 +144,9 @@ def _check_parts(
         if raw is None:
             continue
         oddities.part = name
-        if 0 < raw.reach < bar.length:
-            held = f"{_quarters(raw.reach, grid)} of {_quarters(bar.length, grid)} quarters"
+        reach = raw.music.reach
+        if 0 < reach < bar.length:
+            held = f"{_quarters(reach, grid)} of {_quarters(bar.length, grid)} quarters"
             oddities.add(f"the part fills only {held} of bar {bar.number}", raw.line)
         if raw.number != bar.number:
             oddities.add(f"bar {bar.number} is numbered {raw.number} in this part", raw.line)

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from itertools import repeat
+from operator import attrgetter
 from typing import TypeVar
 
 from msgspec.structs import replace
 
-from expander.model.score import Attributes, Barline, Carried, Lyric, Mark, Value
+from expander.model.score import Attributes, Barline, Carried, Lyric, Mark
 from expander.musicxml.attributes import AttributesReader, rank
 from expander.musicxml.carry import Carrier
 from expander.musicxml.clock import Clock, quarters, usable_divisions
 from expander.musicxml.directions import DirectionReader, first_of_each, sound_mark, staff_number
+from expander.musicxml.known import Known, State, names_sounds, note_texts
 from expander.musicxml.notes import NoteReader
-from expander.musicxml.raw import RawBar, RawEvent, RawNote, RawPart
+from expander.musicxml.raw import RawBar, RawEvent, RawMusic, RawNote, RawPart
 from expander.musicxml.scale import DURATION
 from expander.musicxml.tree import Element, items_of, line_of
 
@@ -25,20 +28,25 @@ They are one in partwise files and two in timewise files."""
 
 MOST_STAVES = 64
 _LOCATIONS = ("left", "middle", "right")
+_AT = attrgetter("at")
 
 
 class PartReader:
-    """Reads one part. `clock` counts its time, `notes` knows its instruments."""
+    """Reads one part. `clock` counts its time, `notes` knows its instruments.
 
-    def __init__(self, carrier: Carrier, notes: NoteReader, clock: Clock) -> None:
+    `known` is what was read before, in this part or another.
+    """
+
+    def __init__(self, carrier: Carrier, notes: NoteReader, clock: Clock, known: Known) -> None:
         self.carrier = carrier
+        self.known = known
         self.oddities = carrier.oddities
         self.notes = notes
         self.clock = clock
         self.attributes = AttributesReader(carrier)
         self.directions = DirectionReader(carrier)
         self.part = RawPart()
-        self.bar = RawBar("", False, (), 0)
+        self.music = RawMusic()
         self.cursor = 0
         self.last: RawEvent | None = None
         self.timed = False
@@ -51,9 +59,36 @@ class PartReader:
         return self.part
 
     def _read_bar(self, measure: Element, content: Element) -> None:
-        self.bar = self._new_bar(measure)
-        self.oddities.bar = self.bar.number
-        self.part.bars.append(self.bar)
+        number = self._number(measure)
+        self.oddities.bar = number
+        line = line_of(measure)
+        music = self._music(content, line)
+        kept = self._bar_attributes(measure)
+        implicit = measure.get("implicit") == "yes"
+        self.part.bars.append(RawBar(number, implicit, kept, line, music))
+
+    def _music(self, content: Element, line: int) -> RawMusic:
+        """What is in a bar; read anew where no bar like it was, or where it is odd."""
+        text = self.known.text(content)
+        if not text:
+            return self._new_music(content, line, repeat(b""))
+        state = self._state()
+        key = (text, id(self.notes.sounds) if names_sounds(text) else 0, state)
+        found = self.known.music.get(key)
+        if found is None:
+            told = self.oddities.count
+            found = self._new_music(content, line, note_texts(text, content))
+            if told == self.oddities.count and state == self._state():
+                self.known.music[key] = found
+        return found
+
+    def _state(self) -> State:
+        """What a bar's reading depends on, and may change, besides what stands in it."""
+        divisions = self.clock.divisions
+        return divisions.numerator, divisions.denominator, self.timed, self.part.staves
+
+    def _new_music(self, content: Element, line: int, texts: Iterator[bytes]) -> RawMusic:
+        self.music = RawMusic()
         self.cursor = 0
         self.last = None
         rounded = self.clock.rounded
@@ -61,20 +96,20 @@ class PartReader:
         for child in content:
             tag = child.tag
             if tag == "note":
-                note(child)
+                note(child, next(texts))
             else:
                 _CHILDREN.get(tag, PartReader._carried)(self, child)
         if self.clock.rounded > rounded:
-            self.oddities.add("times in this bar were rounded", self.bar.line)
+            self.oddities.add("times in this bar were rounded", line)
         self._close()
+        return self.music
 
-    def _new_bar(self, measure: Element) -> RawBar:
+    def _number(self, measure: Element) -> str:
         number = " ".join(measure.get("number", "").split())
         if not number:
             number = str(len(self.part.bars) + 1)
             self.oddities.add(f"a bar without a number is called {number}", line_of(measure))
-        kept = self._bar_attributes(measure)
-        return RawBar(number, measure.get("implicit") == "yes", kept, line_of(measure))
+        return number
 
     def _bar_attributes(self, measure: Element) -> Attributes:
         allowed = ("text", "non-controlling")
@@ -82,19 +117,22 @@ class PartReader:
 
     def _close(self) -> None:
         """Puts the bar's things in order of time."""
-        bar = self.bar
-        bar.events.sort(key=lambda e: e.at)
-        bar.changes.sort(key=lambda c: (c.at, rank(c)))
+        bar = self.music
+        bar.events.sort(key=_AT)
+        if bar.changes:
+            bar.changes.sort(key=lambda c: (c.at, rank(c)))
         for placed in (bar.directions, bar.harmonies, bar.carried):
-            placed.sort(key=lambda p: p.at)
-        bar.barlines.sort(key=lambda b: (_LOCATIONS.index(b.location), b.at))
+            if placed:
+                placed.sort(key=_AT)
+        if bar.barlines:
+            bar.barlines.sort(key=lambda b: (_LOCATIONS.index(b.location), b.at))
 
     # Time ------------------------------------------------------------------------------------
 
     def _moved(self, cursor: int) -> None:
         self.cursor = cursor
-        if cursor > self.bar.reach:
-            self.bar.reach = cursor
+        if cursor > self.music.reach:
+            self.music.reach = cursor
 
     def _forward(self, el: Element) -> None:
         ticks = self._span(el)
@@ -117,18 +155,27 @@ class PartReader:
 
     # Notes -----------------------------------------------------------------------------------
 
-    def _note(self, el: Element) -> None:
-        raw = self.notes.read(el)
+    def _note(self, el: Element, text: bytes) -> None:
+        raw = self._known_note(el, text) if text else self.notes.read(el)
         if raw.pitch is None and not raw.rest:
             self.oddities.add("a note with neither pitch nor rest was left out", line_of(el))
             return
-        value = self.notes.value(raw, el)
         if raw.chord and self.last is not None and self._joins(self.last, raw, el):
             self._add_head(self.last, raw)
             return
         if raw.chord and self.last is None:
             self.oddities.add("a chord note without a first note stands alone", line_of(el))
-        self._new_event(el, raw, value)
+        self._new_event(el, raw)
+
+    def _known_note(self, el: Element, text: bytes) -> RawNote:
+        """The note of a text; read anew where it is new or odd."""
+        found = self.known.notes.get(text)
+        if found is None:
+            told = self.oddities.count
+            found = self.notes.read(el)
+            if told == self.oddities.count and not names_sounds(text):
+                self.known.notes[text] = found
+        return found
 
     def _joins(self, last: RawEvent, raw: RawNote, el: Element) -> bool:
         fault = ""
@@ -138,7 +185,7 @@ class PartReader:
             fault = "a chord of a grace note and a full note was read as two notes"
         elif raw.rest:
             fault = "a rest inside a chord stands alone"
-        elif raw.grace is None and raw.texts.get("duration") != self.lasting:
+        elif raw.grace is None and raw.duration != self.lasting:
             self.oddities.once(
                 "a chord's notes differ in duration; the first's was kept", line_of(el)
             )
@@ -146,44 +193,39 @@ class PartReader:
             self.oddities.add(fault, line_of(el))
         return not fault
 
-    def _new_event(self, el: Element, raw: RawNote, value: Value | None) -> None:
-        duration = 0 if raw.grace is not None else self._duration(el, raw, value)
+    def _new_event(self, el: Element, raw: RawNote) -> None:
+        duration = 0 if raw.grace is not None else self._duration(el, raw)
         if duration == 0 and raw.grace is None:
             if raw.rest:
                 self.oddities.add("a rest that lasts no time was left out", line_of(el))
                 return
             self.oddities.add("a note that lasts no time was read as a grace note", line_of(el))
-            raw.grace = Mark("note", "grace")
-        event = self._event(el, raw, duration, value)
-        self.lasting = raw.texts.get("duration")
-        self.bar.events.append(event)
+        event = self._event(el, raw, duration)
+        if duration == 0 and raw.grace is None:
+            event.grace = Mark("note", "grace")
+        self.lasting = raw.duration
+        self.music.events.append(event)
         self.last = event
         self._moved(self.cursor + duration)
 
-    def _event(self, el: Element, raw: RawNote, duration: int, value: Value | None) -> RawEvent:
-        texts = raw.texts
-        voice = (texts.get("voice") or "").strip() or "1"
-        event = RawEvent(self.cursor, duration, voice, self._staff(texts.get("staff")))
-        event.value = value
-        event.grace, event.cue, event.whole_bar = raw.grace, raw.cue, raw.whole_bar
-        event.marks, event.beams, event.lyrics = raw.event_marks, raw.beams, raw.lyrics
-        event.carried = raw.carried
-        event.stem = self.notes.stem(raw, el) if "stem" in texts else ""
-        if raw.rest:
-            event.attributes = raw.attributes
-            event.marks = [*raw.event_marks, *(m for m in raw.head_marks if m.group != "note")]
-            event.carried += [m for m in raw.head_marks if m.group == "note"]
-        else:
-            event.heads.append((event.staff, self.notes.head(raw)))
-        return event
+    def _event(self, el: Element, raw: RawNote, duration: int) -> RawEvent:
+        staff = self._staff(raw.staff)
+        stem = raw.stem if raw.stem is not None else self.notes.odd_stem(el)
+        return RawEvent(
+            self.cursor, duration, raw.voice, staff,
+            [(staff, raw.note)] if raw.note is not None else [],
+            raw.value, raw.event_marks, raw.beams, raw.lyrics, raw.carried,
+            raw.grace, raw.cue, raw.whole_bar, stem, raw.attributes if raw.rest else (),
+        )  # fmt: skip
 
     def _add_head(self, event: RawEvent, raw: RawNote) -> None:
-        event.heads.append((self._staff(raw.texts.get("staff")), self.notes.head(raw)))
+        assert raw.note is not None
+        event.heads.append((self._staff(raw.staff), raw.note))
         if raw.event_marks or raw.beams or raw.lyrics or raw.carried:
-            _add_new(event.marks, raw.event_marks)
-            _add_new(event.beams, raw.beams)
-            _add_new(event.lyrics, raw.lyrics)
-            _add_new(event.carried, raw.carried)
+            event.marks = _with_new(event.marks, raw.event_marks)
+            event.beams = _with_new(event.beams, raw.beams)
+            event.lyrics = _with_new(event.lyrics, raw.lyrics)
+            event.carried = _with_new(event.carried, raw.carried)
 
     def _staff(self, text: str | None) -> int:
         """A staff's number; the first where the file names none that makes sense."""
@@ -194,15 +236,15 @@ class PartReader:
             self.part.staves = staff
         return staff
 
-    def _duration(self, el: Element, raw: RawNote, value: Value | None) -> int:
-        text = raw.texts.get("duration")
+    def _duration(self, el: Element, raw: RawNote) -> int:
+        text = raw.duration
         ticks = self.clock.ticks(text)
         if ticks is not None and ticks >= 0:
             if not self.timed:
                 self._no_divisions(el)
             return ticks
         self.oddities.add(f"a note's duration is {text!r}; its type was taken", line_of(el))
-        length = quarters(value) if value is not None else None
+        length = quarters(raw.value) if raw.value is not None else None
         return self.clock.of_quarters(length) if length is not None else 0
 
     def _no_divisions(self, el: Element) -> None:
@@ -217,7 +259,7 @@ class PartReader:
                 self._divisions(child)
             else:
                 self._staff(child.text)
-        self.bar.changes.extend(self.attributes.changes(el, self.cursor))
+        self.music.changes.extend(self.attributes.changes(el, self.cursor))
 
     def _divisions(self, el: Element) -> None:
         divisions = usable_divisions(el.text)
@@ -238,27 +280,27 @@ class PartReader:
     def _direction(self, el: Element) -> None:
         direction = self.directions.direction(el, self._at(el))
         if direction.marks:
-            self.bar.directions.append(direction)
+            self.music.directions.append(direction)
         elif direction.sound is not None:
-            self.bar.carried.append(
+            self.music.carried.append(
                 Carried(direction.at, replace(direction.sound, group="measure"))
             )
 
     def _harmony(self, el: Element) -> None:
-        self.bar.harmonies.extend(self.directions.harmonies(el, self._at(el)))
+        self.music.harmonies.extend(self.directions.harmonies(el, self._at(el)))
 
     def _sound(self, el: Element) -> None:
         at = self._at(el)
         mark = sound_mark(self.carrier, el, "measure")
         if mark is not None:
-            self.bar.carried.append(Carried(at, mark))
+            self.music.carried.append(Carried(at, mark))
 
     def _figured_bass(self, el: Element) -> None:
         """Its duration is turned into ticks, as everything carried stands on our grid."""
         mark = self.carrier.mark(el, "measure")
         if mark is not None:
             inner = DURATION.sub(self._in_ticks, mark.inner)
-            self.bar.carried.append(Carried(self.cursor, replace(mark, inner=inner)))
+            self.music.carried.append(Carried(self.cursor, replace(mark, inner=inner)))
 
     def _in_ticks(self, found: re.Match[str]) -> str:
         return f"<duration>{self.clock.ticks(found[1]) or 1}</duration>"
@@ -266,13 +308,13 @@ class PartReader:
     def _carried(self, el: Element) -> None:
         mark = self.carrier.mark(el, "measure")
         if mark is not None:
-            self.bar.carried.append(Carried(self.cursor, mark))
+            self.music.carried.append(Carried(self.cursor, mark))
 
     def _barline(self, el: Element) -> None:
         location = el.get("location", "right")
         location = location if location in _LOCATIONS else "right"
         at = self.cursor if location == "middle" else 0
-        self.bar.barlines.append(barline_of(self.carrier, el, location, at))
+        self.music.barlines.append(barline_of(self.carrier, el, location, at))
 
 
 _CHILDREN: dict[str, Callable[[PartReader, Element], None]] = {
@@ -287,10 +329,9 @@ _CHILDREN: dict[str, Callable[[PartReader, Element], None]] = {
 }
 
 
-def _add_new(kept: list[Thing], new: list[Thing]) -> None:
+def _with_new(kept: list[Thing], new: list[Thing]) -> list[Thing]:
     """A chord's heads often repeat what the chord has already; that is kept once."""
-    if new:
-        kept += [thing for thing in new if thing not in kept]
+    return kept + [t for t in new if t not in kept] if new else kept
 
 
 def barline_of(carrier: Carrier, el: Element, location: str, at: int) -> Barline:

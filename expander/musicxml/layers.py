@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from itertools import chain
 
 from msgspec import Struct, field
 from msgspec.structs import replace
@@ -17,12 +18,15 @@ from msgspec.structs import replace
 from expander.model.pitch import Written
 from expander.model.score import Event, LayerId, Note
 from expander.musicxml.oddities import Oddities
-from expander.musicxml.raw import RawEvent, RawPart
+from expander.musicxml.raw import RawEvent, RawMusic, RawPart, all_music
 
 Address = tuple[str, int, int]
 """Voice name of the file, staff (0: not split by staff), lane (0: the voice itself)."""
 
 Events = tuple[Event[Written], ...]
+
+
+Lanes = dict[Address, list[RawEvent]]
 
 
 class Layers(Struct):
@@ -33,18 +37,43 @@ class Layers(Struct):
     names: dict[tuple[str, int], str] = field(default_factory=dict)
 
 
-def layered(part: RawPart, oddities: Oddities) -> Layers:
-    """Sorts a part's events into layers."""
-    split = _shared_voices(part)
-    placed = [_lanes(bar.events, split) for bar in part.bars]
-    _report(part, placed, oddities)
-    homes = _homes(placed)
-    names = _names(homes)
-    order = sorted(homes, key=lambda a: (homes[a], _numeric(names[a])))
-    ids = tuple(LayerId(homes[a], names[a]) for a in order)
-    bars = [tuple(_finished(bar.get(a, ()), homes[a]) for a in order) for bar in placed]
-    by_staff = {(a[0], a[1]): names[a] for a in order if a[1] and not a[2]}
-    return Layers(ids, bars, by_staff)
+class Layering:
+    """Sorts the events of a file's parts into layers, music that bars share once."""
+
+    def __init__(self, oddities: Oddities) -> None:
+        self.oddities = oddities
+        self._lanes: dict[tuple[int, frozenset[str]], Lanes] = {}
+        self._events: dict[tuple[int, int], Events] = {}
+
+    def layered(self, part: RawPart) -> Layers:
+        """The events of a part; the part outlives the layering."""
+        split = _shared_voices(part)
+        placed = [self._placed(bar.music, split) for bar in part.bars]
+        _report(part, placed, self.oddities)
+        homes = _homes(placed) if part.staves > 1 else dict.fromkeys(chain(*placed), 1)
+        names = _names(homes)
+        order = sorted(homes, key=lambda a: (homes[a], _numeric(names[a])))
+        ids = tuple(LayerId(homes[a], names[a]) for a in order)
+        bars = [tuple([self._finished(bar.get(a), homes[a]) for a in order]) for bar in placed]
+        by_staff = {(a[0], a[1]): names[a] for a in order if a[1] and not a[2]}
+        return Layers(ids, bars, by_staff)
+
+    def _placed(self, music: RawMusic, split: frozenset[str]) -> Lanes:
+        key = (id(music), split)
+        found = self._lanes.get(key)
+        if found is None:
+            found = self._lanes[key] = _lanes(music.events, split)
+        return found
+
+    def _finished(self, events: list[RawEvent] | None, home: int) -> Events:
+        """Events of a lane; the lane is kept, so that its identity stays its own."""
+        if events is None:
+            return ()
+        key = (id(events), home)
+        found = self._events.get(key)
+        if found is None:
+            found = self._events[key] = tuple([_event(event, home) for event in events])
+        return found
 
 
 def _shared_voices(part: RawPart) -> frozenset[str]:
@@ -52,9 +81,9 @@ def _shared_voices(part: RawPart) -> frozenset[str]:
     if part.staves == 1:
         return frozenset()
     found = set()
-    for bar in part.bars:
+    for music in all_music([part]):
         latest: dict[str, tuple[int, int]] = {}
-        for event in bar.events:
+        for event in music.events:
             end, staff = latest.get(event.voice, (0, event.staff))
             if event.at < end and event.staff != staff:
                 found.add(event.voice)
@@ -63,23 +92,25 @@ def _shared_voices(part: RawPart) -> frozenset[str]:
     return frozenset(found)
 
 
-def _lanes(events: list[RawEvent], split: frozenset[str]) -> dict[Address, list[RawEvent]]:
+def _lanes(events: list[RawEvent], split: frozenset[str]) -> Lanes:
     """A bar's events by layer; each is put in the first lane that is free."""
-    lanes: dict[Address, list[RawEvent]] = {}
+    lanes: Lanes = {}
     ends: dict[Address, int] = {}
     for event in events:
         voice = event.voice
         staff = event.staff if voice in split else 0
-        lane = 0
-        while ends.get((voice, staff, lane), 0) > event.at:
-            lane += 1
-        address = (voice, staff, lane)
-        lanes.setdefault(address, []).append(event)
+        address = (voice, staff, 0)
+        while ends.get(address, 0) > event.at:
+            address = (voice, staff, address[2] + 1)
+        if address in lanes:
+            lanes[address].append(event)
+        else:
+            lanes[address] = [event]
         ends[address] = event.at + event.duration
     return lanes
 
 
-def _report(part: RawPart, placed: list[dict[Address, list[RawEvent]]], oddities: Oddities) -> None:
+def _report(part: RawPart, placed: list[Lanes], oddities: Oddities) -> None:
     for bar, lanes in zip(part.bars, placed, strict=True):
         oddities.bar = bar.number
         for voice, _, lane in lanes:
@@ -87,7 +118,7 @@ def _report(part: RawPart, placed: list[dict[Address, list[RawEvent]]], oddities
                 oddities.add(f"voice {voice} overlaps itself; an extra voice was made", bar.line)
 
 
-def _homes(placed: list[dict[Address, list[RawEvent]]]) -> dict[Address, int]:
+def _homes(placed: list[Lanes]) -> dict[Address, int]:
     """The home staff of every layer: of most of its notes, else of most of its rests."""
     notes: dict[Address, Counter[int]] = {}
     rests: dict[Address, Counter[int]] = {}
@@ -126,10 +157,6 @@ def _free(taken: set[str]) -> Iterator[str]:
 def _numeric(voice: str) -> tuple[int, int, str]:
     digits = voice.isascii() and voice.isdigit() and len(voice) < 10
     return (0, int(voice), "") if digits else (1, 0, voice)
-
-
-def _finished(events: list[RawEvent] | tuple[()], home: int) -> Events:
-    return tuple([_event(event, home) for event in events])
 
 
 def _event(raw: RawEvent, home: int) -> Event[Written]:

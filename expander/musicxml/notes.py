@@ -42,7 +42,7 @@ _TEXTS = frozenset(["voice", "duration", "type", "staff", "stem"])
 _GROUPS = frozenset(["articulations", "ornaments", "technical"])
 _EDITORIAL = frozenset({"footnote", "level"})
 MOST_BEAMS = 8
-_STEMS = frozenset(["up", "down", "none", "double"])
+_STEMS = frozenset(["up", "down", "none", "double", ""])
 
 
 class NoteReader:
@@ -58,12 +58,12 @@ class NoteReader:
         self._attributes: dict[tuple[tuple[str, str], ...], Attributes] = {}
 
     def read(self, el: Element) -> RawNote:
-        """The note with all its children."""
+        """The note with all its children; one with neither pitch nor rest is not finished."""
         raw = RawNote()
         items = items_of(el)
         if items:
             raw.attributes = self._kept(el, items)
-        texts = raw.texts
+        texts: dict[str, str | None] = {}
         for child in el:
             tag = child.tag
             if tag in _TEXTS:
@@ -72,11 +72,24 @@ class NoteReader:
                     self._size(raw, child)
             else:
                 _CHILDREN.get(tag, NoteReader._unknown)(self, raw, child)
+        if raw.pitch is not None or raw.rest:
+            self._finish(raw, el, texts)
         return raw
 
-    def value(self, raw: RawNote, el: Element) -> Value | None:
+    def _finish(self, raw: RawNote, el: Element, texts: dict[str, str | None]) -> None:
+        raw.voice = (texts.get("voice") or "").strip() or "1"
+        raw.duration, raw.staff = texts.get("duration"), texts.get("staff")
+        stem = (texts.get("stem") or "").strip()
+        raw.stem = stem if stem in _STEMS else None
+        raw.value = self._value(raw, (texts.get("type") or "").strip(), el)
+        if not raw.rest:
+            raw.note = self._head(raw)
+        elif raw.head_marks:
+            raw.event_marks += [m for m in raw.head_marks if m.group != "note"]
+            raw.carried += [m for m in raw.head_marks if m.group == "note"]
+
+    def _value(self, raw: RawNote, said: str, el: Element) -> Value | None:
         """Its notated value; None where the file gives neither type nor ratio."""
-        said = (raw.texts.get("type") or "").strip()
         if said and said not in QUARTERS:
             self._say(f"note type {said!r} is not one of MusicXML's and was left out", el)
             said = ""
@@ -88,7 +101,7 @@ class NoteReader:
             found = self.values[key] = Value(said, raw.dots, *raw.ratio)
         return found
 
-    def head(self, raw: RawNote) -> Note[Written]:
+    def _head(self, raw: RawNote) -> Note[Written]:
         """The note's head; plain ones of one pitch share an object."""
         marks = raw.head_marks
         pitch = raw.pitch
@@ -102,13 +115,11 @@ class NoteReader:
             found = self._heads[key] = Note(pitch, raw.tie_start, raw.tie_stop)
         return found
 
-    def stem(self, raw: RawNote, el: Element) -> str:
-        """Its stem's direction, "" where the file gives none."""
-        said = (raw.texts.get("stem") or "").strip()
-        if said and said not in _STEMS:
-            self._say(f"stem {said!r} is not up, down, none or double and was left out", el)
-            return ""
-        return said
+    def odd_stem(self, el: Element) -> str:
+        """No stem, where the file says one that there is not."""
+        said = [(child.text or "").strip() for child in el.iterchildren("stem")][-1]
+        self._say(f"stem {said!r} is not up, down, none or double and was left out", el)
+        return ""
 
     def _kept(self, el: Element, items: Items) -> Attributes:
         kept = tuple([item for item in items if item[0] in KEPT_ATTRIBUTES])

@@ -24,6 +24,11 @@ class Oddities:
             self._said.add(message)
             self.add(message, line)
 
+    @property
+    def count(self) -> int:
+        """How many were told so far."""
+        return len(self._found)
+
     def mark(self) -> tuple[int, frozenset[str]]:
         """How far it has got, for `rewind`."""
         return len(self._found), frozenset(self._said)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from msgspec import Struct, field
 
 from expander.model.pitch import Drum, Written
@@ -19,99 +21,65 @@ from expander.model.score import (
 )
 
 
-class RawNote:
-    """One `<note>` while its children are read."""
+class RawNote(Struct, eq=False):
+    """One `<note>`: its children, then what they come to.
 
-    __slots__ = (
-        "accidental",
-        "attributes",
-        "beams",
-        "carried",
-        "chord",
-        "cue",
-        "dots",
-        "event_marks",
-        "grace",
-        "head",
-        "head_marks",
-        "lyrics",
-        "pitch",
-        "ratio",
-        "rest",
-        "texts",
-        "tie_start",
-        "tie_stop",
-        "whole_bar",
-    )
+    `duration` and `staff` are the file's texts; `stem` is None where that text is none. `note`
+    is the head, None for a rest. Notes of a file that are alike share one object.
+    """
 
-    def __init__(self) -> None:
-        self.texts: dict[str, str | None] = {}
-        self.pitch: Written | Drum | None = None
-        self.rest = False
-        self.whole_bar = False
-        self.chord = False
-        self.cue = False
-        self.grace: Mark | None = None
-        self.tie_start = False
-        self.tie_stop = False
-        self.dots = 0
-        self.ratio: tuple[int, int, str] = (1, 1, "")
-        self.accidental: Mark | None = None
-        self.head: Mark | None = None
-        self.attributes: Attributes = ()
-        self.beams: list[Mark] = []
-        self.event_marks: list[Mark] = []
-        self.head_marks: list[Mark] = []
-        self.lyrics: list[Lyric] = []
-        self.carried: list[Mark] = []
+    pitch: Written | Drum | None = None
+    rest: bool = False
+    whole_bar: bool = False
+    chord: bool = False
+    cue: bool = False
+    grace: Mark | None = None
+    tie_start: bool = False
+    tie_stop: bool = False
+    dots: int = 0
+    ratio: tuple[int, int, str] = (1, 1, "")
+    accidental: Mark | None = None
+    head: Mark | None = None
+    attributes: Attributes = ()
+    beams: list[Mark] = field(default_factory=list)
+    event_marks: list[Mark] = field(default_factory=list)
+    head_marks: list[Mark] = field(default_factory=list)
+    lyrics: list[Lyric] = field(default_factory=list)
+    carried: list[Mark] = field(default_factory=list)
+    voice: str = "1"
+    duration: str | None = None
+    staff: str | None = None
+    stem: str | None = ""
+    value: Value | None = None
+    note: Note[Written] | None = None
 
 
-class RawEvent:
+class RawEvent(Struct, eq=False):
     """A chord, note or rest with the voice and staff the file gives it."""
 
-    __slots__ = (
-        "at",
-        "attributes",
-        "beams",
-        "carried",
-        "cue",
-        "duration",
-        "grace",
-        "heads",
-        "lyrics",
-        "marks",
-        "staff",
-        "stem",
-        "value",
-        "voice",
-        "whole_bar",
-    )
-
-    def __init__(self, at: int, duration: int, voice: str, staff: int) -> None:
-        self.at = at
-        self.duration = duration
-        self.voice = voice
-        self.staff = staff
-        self.heads: list[tuple[int, Note[Written]]] = []
-        self.value: Value | None = None
-        self.marks: list[Mark] = []
-        self.beams: list[Mark] = []
-        self.lyrics: list[Lyric] = []
-        self.carried: list[Mark] = []
-        self.grace: Mark | None = None
-        self.cue = False
-        self.whole_bar = False
-        self.stem = ""
-        self.attributes: Attributes = ()
-
-
-class RawBar(Struct):
-    """One bar of one part; `reach` is the furthest tick the file's cursor came to."""
-
-    number: str
-    implicit: bool
+    at: int
+    duration: int
+    voice: str
+    staff: int
+    heads: list[tuple[int, Note[Written]]]
+    value: Value | None
+    marks: list[Mark]
+    beams: list[Mark]
+    lyrics: list[Lyric]
+    carried: list[Mark]
+    grace: Mark | None
+    cue: bool
+    whole_bar: bool
+    stem: str
     attributes: Attributes
-    line: int
+
+
+class RawMusic(Struct, eq=False):
+    """What is in a bar of a part; `reach` is the furthest tick the file's cursor came to.
+
+    Bars of a file that hold the same share one object.
+    """
+
     events: list[RawEvent] = field(default_factory=list)
     changes: list[Change] = field(default_factory=list)
     directions: list[Direction] = field(default_factory=list)
@@ -121,8 +89,23 @@ class RawBar(Struct):
     reach: int = 0
 
 
-class RawPart(Struct):
+class RawBar(Struct, eq=False):
+    """One bar of one part: its name and place in the file, and its music."""
+
+    number: str
+    implicit: bool
+    attributes: Attributes
+    line: int
+    music: RawMusic
+
+
+class RawPart(Struct, eq=False):
     """All bars of one part."""
 
     staves: int = 1
     bars: list[RawBar] = field(default_factory=list)
+
+
+def all_music(parts: Iterable[RawPart]) -> list[RawMusic]:
+    """The music of all bars of some parts, each that is shared once."""
+    return list({id(bar.music): bar.music for part in parts for bar in part.bars}.values())

@@ -39,12 +39,13 @@ from expander.musicxml.clock import (
 )
 from expander.musicxml.container import LARGEST, score_bytes
 from expander.musicxml.header import HeaderReader
-from expander.musicxml.layers import Events, Layers, layered
+from expander.musicxml.known import Known
+from expander.musicxml.layers import Events, Layering, Layers
 from expander.musicxml.notes import NoteReader
 from expander.musicxml.oddities import Oddities
 from expander.musicxml.parse import score_tree
 from expander.musicxml.partlist import PartInfo, PartListReader
-from expander.musicxml.raw import RawBar, RawPart
+from expander.musicxml.raw import RawBar, RawMusic, RawPart, all_music
 from expander.musicxml.scale import needed_grid, rescale
 from expander.musicxml.tree import Element, line_of
 
@@ -52,6 +53,8 @@ Pieces = list[tuple[Element, Element]]
 Placed = TypeVar("Placed", Direction, Harmony[Written], Carried)
 _DIVISIONS = re.compile(rb"<divisions>\s*([\d.]{1,20})")
 """Found in the bytes, which is quicker than in the tree; a guess that missed some is mended."""
+_PLACED = b"<note default-x"
+"""In files with each note's place on the page, no bar is like another."""
 
 
 def read(path: Path | str) -> Document:
@@ -79,7 +82,8 @@ def read_bytes(data: bytes, name: str) -> Document:
     oddities = Oddities()
     xml = score_bytes(data, name, oddities)
     root = score_tree(xml, name, oddities)
-    return _Reading(root, name, oddities).document(guessed_grid(_DIVISIONS.findall(xml)))
+    reading = _Reading(root, name, oddities, telling=_PLACED not in xml)
+    return reading.document(guessed_grid(_DIVISIONS.findall(xml)))
 
 
 class _Source(Struct):
@@ -92,8 +96,9 @@ class _Source(Struct):
 class _Reading:
     """Reads one file."""
 
-    def __init__(self, root: Element, name: str, oddities: Oddities) -> None:
+    def __init__(self, root: Element, name: str, oddities: Oddities, telling: bool) -> None:
         self.root = root
+        self.telling = telling
         self.name = name
         self.oddities = oddities
         self.carrier = Carrier(oddities)
@@ -171,8 +176,7 @@ class _Reading:
             clock = Clock(COARSE_GRID if asked > LARGEST_GRID else asked)
             raws = self._walk_parts(sources, clock)
         grid = self._settled_grid(clock, raws)
-        for raw in raws:
-            rescale(raw, Fraction(grid, clock.grid))
+        rescale(all_music(raws), Fraction(grid, clock.grid))
         if clock.rounded:
             self.oddities.add(f"the file divides its quarters more finely than 1/{LARGEST_GRID}")
         return grid, raws
@@ -180,20 +184,22 @@ class _Reading:
     def _walk_parts(self, sources: list[_Source], clock: Clock) -> list[RawPart]:
         self.carrier.forget()
         notes = NoteReader(self.carrier, self.name)
-        return [self._walk_part(source, notes, clock) for source in sources]
+        known = Known(self.telling)
+        return [self._walk_part(source, notes, clock, known) for source in sources]
 
     @staticmethod
     def _settled_grid(clock: Clock, raws: list[RawPart]) -> int:
         """The coarsest grid for what was read; finer for notated values where that is possible."""
-        grid = lcm(*[needed_grid(raw, clock.grid) for raw in raws])
-        finer = lcm(grid, notated_grid(_values(raws), _times(raws)))
+        music = all_music(raws)
+        grid = needed_grid(music, clock.grid)
+        finer = lcm(grid, notated_grid(_values(music), _times(music)))
         return finer if finer <= LARGEST_GRID and not clock.rounded else grid
 
-    def _walk_part(self, source: _Source, notes: NoteReader, clock: Clock) -> RawPart:
+    def _walk_part(self, source: _Source, notes: NoteReader, clock: Clock, known: Known) -> RawPart:
         clock.begin_part()
         notes.sounds = source.info.ids
         self.oddities.part = source.info.name or source.info.id
-        return PartReader(self.carrier, notes, clock).read(source.pieces)
+        return PartReader(self.carrier, notes, clock, known).read(source.pieces)
 
     # Putting together ------------------------------------------------------------------------
 
@@ -202,8 +208,10 @@ class _Reading:
     ) -> Document:
         bars = system_bars(grid, raws)
         refuse_endless(grid, bars, raws, self.name)
+        layering = Layering(self.oddities)
         parts = tuple(
-            self._part(source.info, raw, bars) for source, raw in zip(sources, raws, strict=True)
+            self._part(source.info, raw, bars, layering)
+            for source, raw in zip(sources, raws, strict=True)
         )
         self.oddities.part = ""
         check_bars(grid, bars, raws, [s.info.name or s.info.id for s in sources], self.oddities)
@@ -216,9 +224,11 @@ class _Reading:
             self.oddities.told(),
         )
 
-    def _part(self, info: PartInfo, raw: RawPart, bars: tuple[Bar, ...]) -> Part[Written]:
+    def _part(
+        self, info: PartInfo, raw: RawPart, bars: tuple[Bar, ...], layering: Layering
+    ) -> Part[Written]:
         self.oddities.part = info.name or info.id
-        layers = layered(raw, self.oddities)
+        layers = layering.layered(raw)
         self.oddities.bar = ""
         empty: PartBar[Written] = PartBar(tuple(() for _ in layers.ids))
         found = [
@@ -242,15 +252,15 @@ class _Reading:
         )
 
 
-def _values(raws: list[RawPart]) -> list[Value]:
-    events = (e for raw in raws for bar in raw.bars for e in bar.events)
+def _values(music: list[RawMusic]) -> list[Value]:
+    events = (e for bar in music for e in bar.events)
     # Equal values are one object, so that their identity tells them apart, and quicker.
     values = {id(e.value): e.value for e in events}
     return [value for value in values.values() if value is not None]
 
 
-def _times(raws: list[RawPart]) -> set[Time]:
-    changes = (c.what for raw in raws for bar in raw.bars for c in bar.changes)
+def _times(music: list[RawMusic]) -> set[Time]:
+    changes = (c.what for bar in music for c in bar.changes)
     return {what for what in changes if isinstance(what, Time)}
 
 
@@ -258,13 +268,14 @@ def _part_bar(
     raw: RawBar, events: tuple[Events, ...], layers: Layers, bar: Bar
 ) -> PartBar[Written]:
     own = raw.attributes if raw.attributes != bar.attributes else ()
+    music = raw.music
     return PartBar(
         events,
-        tuple(raw.changes),
-        tuple(_within([_revoiced(d, layers) for d in raw.directions], bar)),
-        tuple(_within(raw.harmonies, bar)),
-        tuple(raw.barlines),
-        tuple(_within(raw.carried, bar)),
+        tuple(music.changes),
+        tuple(_within([_revoiced(d, layers) for d in music.directions], bar)),
+        tuple(_within(music.harmonies, bar)),
+        tuple(music.barlines),
+        tuple(_within(music.carried, bar)),
         own,
     )
 

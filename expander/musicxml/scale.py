@@ -1,33 +1,34 @@
-"""Putting a part's music on another grid."""
+"""Putting music on another grid."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from fractions import Fraction
 from math import gcd
 
 from msgspec.structs import replace
 
 from expander.model.score import Carried
-from expander.musicxml.raw import RawBar, RawPart
+from expander.musicxml.raw import RawMusic
 
 DURATION = re.compile("<duration>([^<]*)</duration>")
 
 
-def needed_grid(part: RawPart, grid: int) -> int:
-    """The coarsest grid in which every time of a part is whole; `grid` is the one it is in."""
+def needed_grid(music: Iterable[RawMusic], grid: int) -> int:
+    """The coarsest grid in which every time of some bars is whole; `grid` is the one it is in."""
     times: set[int] = set()
-    for bar in part.bars:
+    for bar in music:
         times.add(bar.reach)
         for event in bar.events:
             times.add(event.at)
             times.add(event.duration)
-        times |= _times_of_marks(bar)
+        if bar.changes or bar.directions or bar.harmonies or bar.barlines or bar.carried:
+            times |= _times_of_marks(bar)
     return grid // gcd(grid, *times)
 
 
-def _times_of_marks(bar: RawBar) -> set[int]:
+def _times_of_marks(bar: RawMusic) -> set[int]:
     times = {c.at for c in bar.changes} | {d.at for d in bar.directions}
     times |= {h.at for h in bar.harmonies} | {b.at for b in bar.barlines}
     times |= {c.at for c in bar.carried}
@@ -35,8 +36,8 @@ def _times_of_marks(bar: RawBar) -> set[int]:
     return times | {int(t) for text in figures for t in DURATION.findall(text)}
 
 
-def rescale(part: RawPart, factor: Fraction) -> None:
-    """Multiplies every time of a part; all of them stay whole numbers."""
+def rescale(music: Iterable[RawMusic], factor: Fraction) -> None:
+    """Multiplies every time of some bars, each given once; all of them stay whole numbers."""
     if factor == 1:
         return
     num, den = factor.numerator, factor.denominator
@@ -44,11 +45,11 @@ def rescale(part: RawPart, factor: Fraction) -> None:
     def scaled(ticks: int) -> int:
         return ticks * num // den
 
-    for bar in part.bars:
+    for bar in music:
         _rescale_bar(bar, scaled)
 
 
-def _rescale_bar(bar: RawBar, scaled: Callable[[int], int]) -> None:
+def _rescale_bar(bar: RawMusic, scaled: Callable[[int], int]) -> None:
     bar.reach = scaled(bar.reach)
     for event in bar.events:
         event.at = scaled(event.at)
