@@ -19,8 +19,8 @@ FAR_APART = 4  # quarter notes of rest after which a change of octave is not hea
 
 _DISTANCES = [[abs(one - other) for one in SHIFTS] for other in SHIFTS]
 
-_HOPELESS = JUMP * max(map(max, _DISTANCES)) + 1
-"""What is dearer than the cheapest by the longest jump (and a little for rounding) cannot win."""
+_ROUNDING = 1.0
+"""Far more than adding costs can be wrong by."""
 
 Costs = tuple[tuple[int, float], ...]
 """Places in `SHIFTS`, in order, and what each costs."""
@@ -53,8 +53,7 @@ class Octaves:
 
     def _hopeful(self, phrase: Phrase, places: Sequence[int]) -> Costs:
         found = [(p, self._reach.cost(phrase, SHIFTS[p], self._grid)) for p in places]
-        limit = min((cost for _, cost in found), default=0.0) + 2 * _HOPELESS
-        return tuple((place, cost) for place, cost in found if cost <= limit)
+        return _hopeful(found, 2 * JUMP) if found else ()
 
 
 def best_shifts(units: Sequence[Phrase], octaves: Octaves, grid: int) -> list[int]:
@@ -67,11 +66,13 @@ def best_shifts(units: Sequence[Phrase], octaves: Octaves, grid: int) -> list[in
     for before, unit in pairwise(units):
         rest = max(0, unit.start - before.end) / grid
         jump = JUMP * max(0.0, 1 - rest / FAR_APART)
-        steps = [
-            (place, cost, *_cheapest(live, jump, place)) for place, cost in octaves.costs(unit)
-        ]
-        came.append({place: origin for place, _, _, origin in steps})
-        live = _hopeful([(place, so_far + cost) for place, cost, so_far, _ in steps])
+        grown: list[tuple[int, float]] = []
+        origins: dict[int, int] = {}
+        for place, cost in octaves.costs(unit):
+            so_far, origins[place] = _cheapest(live, jump, place)
+            grown.append((place, so_far + cost))
+        came.append(origins)
+        live = _hopeful(grown, JUMP)
     chosen = [min(live, key=lambda step: step[1])[0]]
     for step in reversed(came):
         chosen.append(step[chosen[-1]])
@@ -87,8 +88,11 @@ def _cheapest(live: Costs, jump: float, to: int) -> tuple[float, int]:
     return min([(cost + jump * distances[place], place) for place, cost in live])
 
 
-def _hopeful(costs: Sequence[tuple[int, float]]) -> Costs:
+def _hopeful(costs: Sequence[tuple[int, float]], jump: float) -> Costs:
+    """Those that are not dearer than going by way of the cheapest."""
     if len(costs) == 1:
         return tuple(costs)
-    limit = min([cost for _, cost in costs]) + _HOPELESS
-    return tuple([(place, cost) for place, cost in costs if cost <= limit])
+    least, best = min([(cost, place) for place, cost in costs])
+    far = _DISTANCES[best]
+    limit = least + _ROUNDING
+    return tuple([(place, cost) for place, cost in costs if cost <= limit + jump * far[place]])

@@ -72,7 +72,7 @@ def pieces(
         if last_end is None or (free and (at > last_end or cut != AT_RESTS)):
             groups.append([])
         groups[-1].append((place, event))
-        held = max(0, held + _slurs(event))
+        held = max(0, held + _slurs(event)) if event.marks else held
         last_end = at + event.duration
     return [_phrase(group, starts) for group in groups]
 
@@ -105,21 +105,21 @@ def _slurs(event: Event[Sounding]) -> int:
 
 
 def _phrase(group: list[tuple[Place, Event[Sounding]]], starts: Sequence[int]) -> Phrase:
-    heights: list[float] = []
-    weights: list[int] = []
-    for _, event in group:
-        for note in event.notes:
-            if not isinstance(note.pitch, Drum):
-                heights.append(float(note.pitch.semitone))
-                weights.append(event.duration)
+    heard = [
+        (float(note.pitch.semitone), event.duration)
+        for _, event in group
+        for note in event.notes
+        if not isinstance(note.pitch, Drum)
+    ]
+    heights, weights = zip(*heard, strict=True)
     first_place, first = group[0]
     last_place, last = group[-1]
     return Phrase(
-        tuple(place for place, _ in group),
+        tuple([place for place, _ in group]),
         starts[first_place.bar] + first.at,
         starts[last_place.bar] + last.end,
-        tuple(heights),
-        tuple(weights),
+        heights,
+        weights,
         min(heights),
         max(heights),
     )

@@ -18,7 +18,6 @@ from collections.abc import Callable, Sequence
 from itertools import groupby
 
 from msgspec import Struct, field
-from msgspec.structs import replace
 
 from expander.voicing.cost import Costs, costs
 from expander.voicing.tones import Tone, Voice
@@ -118,7 +117,7 @@ def search(
     tones: Sequence[Tone], voices: Sequence[Voice], *, beat: int, cost: Costs | None = None
 ) -> tuple[tuple[int, ...], int]:
     """As `assign`, and how many readings were looked at (the measure of work)."""
-    order = sorted(range(len(tones)), key=lambda i: _key(tones[i]))
+    order = [key[-1] for key in sorted([_key(tone, i) for i, tone in enumerate(tones)])]
     work = _Search([tones[i] for i in order], voices, cost or costs(), max(1, beat))
     found: dict[_Last, _Reading] = {(-1,) * len(voices): _Reading(0)}
     for _, group in groupby(work.numbers, key=lambda number: work.tones[number].onset):
@@ -130,8 +129,8 @@ def search(
     return tuple(placed), work.readings
 
 
-def _key(tone: Tone) -> tuple[int, int, int, int]:
-    return (tone.onset, tone.layer, -tone.semitone, tone.end)
+def _key(tone: Tone, number: int) -> tuple[int, int, int, int, int]:
+    return (tone.onset, tone.layer, -tone.semitone, tone.end, number)
 
 
 def _numbers(tones: Sequence[Tone]) -> list[int]:
@@ -160,7 +159,10 @@ def _place(work: _Search, group: list[int], found: dict[_Last, _Reading]) -> dic
     """Give out notes that start together, one after the other from the top."""
     swap = 0 if _plain(work, group) else SWAP
     now = work.tones[group[0]].onset
-    found = {last: replace(reading, free=_free(work, last, now)) for last, reading in found.items()}
+    found = {
+        last: _Reading(reading.cost, reading.voice, reading.before, _free(work, last, now))
+        for last, reading in found.items()
+    }
     if swap == 0 and len(found) == 1 and not work.shared:
         reading = next(iter(found.values()))
         if len(reading.free) == len(group):

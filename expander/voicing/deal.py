@@ -304,5 +304,8 @@ def _settled(table: _Table, known: Known) -> Dealt:
             players.setdefault(origin, []).append(desk)
     dropped = [(o, why) for o, why in table.left.items() if o < 0 or o not in players]
     doubled = [(o, tuple(who)) for o, who in players.items() if o >= 0 and len(who) > 1]
-    lines = tuple(line_of(hand, known) for hand in table.hands)
+    hands = [tuple(map(id, hand)) for hand in table.hands]
+    made = dict(zip(hands, table.hands, strict=True))
+    lines_of = {name: line_of(hand, known) for name, hand in made.items()}
+    lines = tuple(lines_of[name] for name in hands)
     return Dealt(lines, tuple(sorted(dropped)), tuple(sorted(doubled)))
