@@ -85,10 +85,12 @@ class _Reader:
                 note, pitch = head.note, head.written
                 if note.tie_stop:
                     continue
-                if self.state or note.accidental or pitch.alter != self.key.get(pitch.step, 0):
-                    seen = self._seen(chord, head)
-                    if seen.needed != seen.shown:
-                        yield seen
+                if (
+                    self.state
+                    or note.accidental is not None
+                    or pitch.alter != self.key.get(pitch.step, 0)
+                ):
+                    yield from self._odd(chord, head)
 
     def _turn(self, chord: Chord) -> None:
         self.hand = chord.hand
@@ -100,14 +102,18 @@ class _Reader:
             self.before = self.altered if chord.bar == self.bar + 1 else set()
             self.bar, self.state, self.altered = chord.bar, {}, set()
 
-    def _seen(self, chord: Chord, head: Head) -> Seen:
+    def _odd(self, chord: Chord, head: Head) -> tuple[Seen, ...]:
+        """A head whose accidental is not as it needs it."""
         pitch = head.written
-        place, alter = (pitch.step, pitch.octave), pitch.alter
-        usual = self.key.get(pitch.step, 0)
+        step, alter = pitch.step, pitch.alter
+        place, usual = (step, pitch.octave), self.key.get(step, 0)
         needed = alter != self.state.get(place, usual)
-        reminder = pitch.step in self.altered or pitch.step in self.before
+        found: tuple[Seen, ...] = ()
+        if needed != (head.note.accidental is not None):
+            reminder = step in self.altered or step in self.before
+            found = (Seen(chord, head, needed, reminder),)
         if needed or alter != usual:
             self.state[place] = alter
         if alter != usual:
-            self.altered.add(pitch.step)
-        return Seen(chord, head, needed, reminder)
+            self.altered.add(step)
+        return found

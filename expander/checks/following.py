@@ -30,7 +30,7 @@ from expander.model.score import (
     PartBar,
 )
 
-_CHANGED_TO = re.compile(r'<instrument-change\s+id="([^"]+)"')
+_CHANGED_TO = r'<instrument-change\s+id="([^"]+)"'
 
 
 class Told:
@@ -79,7 +79,7 @@ class Follower:
             times = self._times(index, bar)
             self.at_bars.append(times[1][0][1])
             for place, events in enumerate(bar.layers):
-                if events:
+                if events and (events[0].notes or len(events) > 1):
                     staff = homes[place]
                     found[place] += self._chords(index, events, staff, times[staff])
         return found
@@ -185,7 +185,7 @@ class Follower:
             self._set(self.staves, move=one.transposition.interval)
 
     def _sound(self, index: int, at: int, sound: Mark) -> None:
-        found = _CHANGED_TO.search(sound.inner)
+        found = re.search(_CHANGED_TO, sound.inner)
         told = self.by_sound.get(found[1]) if found else None
         if told is None:
             return
@@ -212,9 +212,10 @@ class Follower:
         heads_of = self.told.heads[hand.move.chromatic].of
         found: list[Chord] = []
         for event in events:
-            if not event.notes:
+            notes = event.notes
+            if not notes:
                 continue
-            if event.cue or _hidden(event):
+            if (event.cue or event.attributes or notes[0].attributes) and _unheard(event):
                 self.cued.add(index)
                 continue
             while place < last and times[place + 1][0] <= event.at:
@@ -263,9 +264,10 @@ def _of_sound(sound: str) -> Instrument | None:
     return next((o for o in instruments() if sound and o.sound == sound), None)
 
 
-def _hidden(event: Event[Written]) -> bool:
-    if not event.attributes and not event.notes[0].attributes:
-        return False
-    return ("print-object", "no") in event.attributes or all(
-        ("print-object", "no") in n.attributes for n in event.notes
+def _unheard(event: Event[Written]) -> bool:
+    """True for cue notes, and for notes that are not printed."""
+    return (
+        event.cue
+        or ("print-object", "no") in event.attributes
+        or all(("print-object", "no") in note.attributes for note in event.notes)
     )

@@ -17,6 +17,7 @@ _HARMONIC = {
     "artificial": "artificial",
 }
 _NO_HEADS: tuple[Head, ...] = ()
+_NO_DRUMS: tuple[Drum, ...] = ()
 
 
 class AtMove:
@@ -33,9 +34,15 @@ class AtMove:
         notes = event.notes
         if len(notes) > 1 or whole:
             return self._several(notes, whole)
-        found = self._single.get(id(notes[0]))
+        note = notes[0]
+        found = self._single.get(id(note))
         if found is None:
-            found = self._single[id(notes[0])] = self._several(notes, "")
+            pitch = note.pitch
+            if isinstance(pitch, Drum):
+                found = _NO_HEADS, (pitch,)
+            else:
+                found = (self._head(note, pitch, ""),), _NO_DRUMS
+            self._single[id(note)] = found
         return found
 
     def _several(self, notes: tuple[Note[Written], ...], whole: str) -> Heads:
@@ -47,7 +54,7 @@ class AtMove:
                 drums.append(pitch)
             else:
                 heads.append(self._head(note, pitch, whole))
-        return tuple(heads) if heads else _NO_HEADS, tuple(drums)
+        return tuple(heads), tuple(drums)
 
     def _head(self, note: Note[Written], pitch: Written, kind: str) -> Head:
         if note.marks:

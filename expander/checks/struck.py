@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 from operator import attrgetter
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from expander.checks.music import Chord, Head, Stand
 
 
-class Grip(NamedTuple):
+class Grip(Struct, frozen=True):
     """Heads struck at one tick by the readers of one part; `first` is the first chord of them."""
 
     first: Chord
@@ -35,14 +36,22 @@ def grips(stand: Stand, least: int = 1) -> Iterator[Grip]:
     if len(stand.voices) == 1:
         if stand.contents.most < least:
             return
-        yield from _simple(stand.voices[0].chords, least)
+        yield from _simple(stand.voices[0].chords, least, tied=stand.contents.tied)
         return
-    main = (chord for chord in stand.chords if chord.event.grace is None and chord.heads)
+    main = [chord for chord in stand.chords if chord.event.grace is None and chord.heads]
+    tied = stand.contents.tied
     for _, group in groupby(main, key=attrgetter("start")):
         chords = tuple(group)
-        heads = tuple(head for chord in chords for head in chord.heads if head.struck)
+        heads = _struck(chords, tied=tied)
         if len(heads) >= least and heads:
             yield Grip(chords[0], chords, heads)
+
+
+def _struck(chords: tuple[Chord, ...], *, tied: bool) -> tuple[Head, ...]:
+    """The new heads of chords; in a part without ties all are."""
+    if len(chords) == 1 and not tied:
+        return chords[0].heads
+    return tuple([head for chord in chords for head in chord.heads if not head.note.tie_stop])
 
 
 def grips_of(stands: Iterable[Stand], least: int = 1) -> Iterator[tuple[Stand, Grip]]:
@@ -51,11 +60,11 @@ def grips_of(stands: Iterable[Stand], least: int = 1) -> Iterator[tuple[Stand, G
         yield from ((stand, grip) for grip in grips(stand, least))
 
 
-def _simple(chords: tuple[Chord, ...], least: int) -> Iterator[Grip]:
+def _simple(chords: tuple[Chord, ...], least: int, *, tied: bool) -> Iterator[Grip]:
     for chord in chords:
         if len(chord.heads) < least or chord.event.grace is not None:
             continue
-        heads = tuple(head for head in chord.heads if head.struck)
+        heads = _struck((chord,), tied=tied)
         if len(heads) >= least and heads:
             yield Grip(chord, (chord,), heads)
 

@@ -89,7 +89,7 @@ class Scales:
 
     def weighed(self, one: Slice) -> Weighed | None:
         """A sonority with its melody, the highest that is led there; None without one."""
-        tune = next((tone for tone in reversed(one.tones) if self._is_led(tone, one.start)), None)
+        tune = self._tune(one)
         if tune is None:
             return None
         others: dict[int, float] = {}
@@ -99,14 +99,20 @@ class Scales:
         for tone in one.tones[low:high]:
             # Who plays the same note, or its octave, lends it weight.
             side = others if (tone.height - tune.height) % OCTAVE else helping
-            index, loud = tone.stand.index, self._loudness(tone)
+            index, key = tone.stand.index, (id(tone.chord.hand), tone.height)
+            loud = self._kept[key] if key in self._kept else self._loudness(tone)
             if loud > side.get(index, -1.0):
                 side[index] = loud
         weights = [value for index, value in others.items() if index not in helping]
         return Weighed(one, tune, sum(helping.values()), sum(weights))
 
-    def _is_led(self, tone: Tone, start: int) -> bool:
-        return any(a <= start < b for a, b in self.melodies.get(tone.stand.index, ()))
+    def _tune(self, one: Slice) -> Tone | None:
+        """The highest tone of those to be heard."""
+        for tone in reversed(one.tones):
+            spans = self.melodies.get(tone.stand.index)
+            if spans and any(start <= one.start < end for start, end in spans):
+                return tone
+        return None
 
     def _loudness(self, tone: Tone) -> float:
         key = id(tone.chord.hand), tone.height

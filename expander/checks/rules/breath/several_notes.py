@@ -25,7 +25,7 @@ def detect(music: Music) -> Iterator[Hit]:
 
 
 def _count(grip: Grip) -> int:
-    return len(set(grip.heights))
+    return len({head.height for head in grip.heads})
 
 
 def _hit(stand: Stand, grip: Grip) -> Hit:

@@ -16,16 +16,23 @@ FAMILIES = ("voice", "brass", "woodwind")
 def detect(music: Music) -> Iterator[Hit]:
     """Leaps wider than voices and winds are used to, at the speed they come."""
     for stand, voice in lines(s for s in music.stands if s.family in FAMILIES):
-        yield from _leaps(music, stand, voice)
+        limit = figure("wide-leap", stand.family)
+        if _width(stand) > limit:
+            yield from _leaps(stand, voice, limit)
 
 
-def _leaps(music: Music, stand: Stand, voice: Voice) -> Iterator[Hit]:
-    limit = figure("wide-leap", stand.family)
+def _width(stand: Stand) -> int:
+    """Semitones from the lowest to the highest note of a part."""
+    spans = stand.spans
+    return max((s.high for s in spans), default=0) - min((s.low for s in spans), default=0)
+
+
+def _leaps(stand: Stand, voice: Voice, limit: float) -> Iterator[Hit]:
     within = figure("wide-leap", f"{stand.family}_seconds")
     single = (c for c in voice.chords if len(c.heads) == 1 and c.event.grace is None)
     for one, two in pairwise(single):
         size = abs(two.heads[0].height - one.heads[0].height)
-        if size > limit and _close(music, one, two, within):
+        if size > limit and _close(one, two, within):
             yield Hit(
                 stand,
                 two.bar,
@@ -37,10 +44,9 @@ def _leaps(music: Music, stand: Stand, voice: Voice) -> Iterator[Hit]:
             )
 
 
-def _close(music: Music, one: Chord, two: Chord, within: float) -> bool:
+def _close(one: Chord, two: Chord, within: float) -> bool:
     """True where the second note follows at once and soon."""
-    silence = music.seconds(one.end, two.start)
-    return silence < within / 2 and music.seconds(one.start, two.start) <= within
+    return two.since - one.until < within / 2 and two.since - one.since <= within
 
 
 CHECK = Check(

@@ -50,13 +50,13 @@ def _left(stand: Stand) -> dict[str, tuple[float, float]]:
 
 def _side(chord: Chord, ends: dict[str, tuple[float, float]]) -> int:
     """1 above the comfortable range, -1 below, 0 inside."""
-    one = chord.hand.instrument
-    if one is None or not chord.heads or chord.heads[0].harmonic:
-        return 0
-    limits = ends.get(one.id)
-    if limits is None:
+    one, heads = chord.hand.instrument, chord.heads
+    limits = ends.get(one.id) if one else None
+    if limits is None or not heads or heads[0].harmonic:
         return 0
     low, high = limits
+    if low <= heads[0].height <= high and len(heads) == 1:
+        return 0
     return 1 if chord.bottom.height > high else -1 if chord.top.height < low else 0
 
 
