@@ -159,14 +159,14 @@ def _place(work: _Search, group: list[int], found: dict[_Last, _Reading]) -> dic
     """Give out notes that start together, one after the other from the top."""
     swap = 0 if _plain(work, group) else SWAP
     now = work.tones[group[0]].onset
+    if swap == 0 and len(found) == 1 and not work.shared:
+        last, reading = next(iter(found.items()))
+        if len(_free(work, last, now)) == len(group):
+            return _straight(work, group, reading)
     found = {
         last: _Reading(reading.cost, reading.voice, reading.before, _free(work, last, now))
         for last, reading in found.items()
     }
-    if swap == 0 and len(found) == 1 and not work.shared:
-        reading = next(iter(found.values()))
-        if len(reading.free) == len(group):
-            return _straight(work, group, reading)
     for rank in range(len(group)):
         grown = _forced(work, group, rank, swap, found) or _grown(work, group, rank, swap, found)
         work.readings += len(grown)

@@ -21,10 +21,12 @@ def copies(tones: Sequence[Tone], moments: Moments, desks: Sequence[Voice]) -> t
     Players are busy for as long as a note lasts: what is held is never cut for a doubling.
     `moments` are those of the notes, with no places taken yet.
     """
-    for tone in range(len(tones)):
-        moments.take(tone, len(tones))
     wanted = _wanted(tones, desks, moments)
     given = [1] * len(tones)
+    if max(wanted, default=1) == 1:
+        return tuple(given)
+    for tone in range(len(tones)):
+        moments.take(tone, len(tones))
     order = sorted(range(len(tones)), key=lambda i: (tones[i].onset, tones[i].layer, i))
     for count in range(2, max(wanted, default=1) + 1):
         for tone in order:
