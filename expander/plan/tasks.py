@@ -83,8 +83,13 @@ def _without_taken(tasks: list[Task]) -> list[Task]:
         if task.section != EVERYWHERE:
             kept.append(task)
             continue
-        kept += _stretches(task, [_away(task, index, taken) for index in task.bars])
+        rivals = [other for other in taken if _share_players(task, other)]
+        kept += _stretches(task, [_away(task, index, rivals) for index in task.bars])
     return kept
+
+
+def _share_players(task: Task, other: Task) -> bool:
+    return not {s.player for s in task.seats}.isdisjoint({s.player for s in other.seats})
 
 
 def _away(task: Task, bar: int, taken: list[Task]) -> frozenset[int]:
