@@ -6,23 +6,30 @@ import gc
 import json
 import signal
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from expander import __version__
-from expander.cli_players import add_to
-from expander.errors import BadUsage, ExpanderError, printable
+from expander import __version__, cli_players, cli_revoice
+from expander.cli_common import (
+    SAID_BY_CHECKS,
+    EnsembleOption,
+    OutOption,
+    Pitch,
+    RulesOption,
+    ScoreArgument,
+    not_the_input,
+    told,
+    warn,
+)
+from expander.errors import ExpanderError
 
 if TYPE_CHECKING:
     from expander.model.score import Document
     from expander.pipeline import Expanded
 
-SAID_BY_CHECKS = 1
 INTERRUPTED = 130
 
 app = typer.Typer(
@@ -34,13 +41,6 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-
-
-class Pitch(StrEnum):
-    """How the score is shown."""
-
-    CONCERT = "concert"
-    TRANSPOSED = "transposed"
 
 
 class Format(StrEnum):
@@ -69,11 +69,6 @@ class Listing(StrEnum):
 
 
 SketchArgument = Annotated[Path, typer.Argument(help="The short score (MusicXML).")]
-ScoreArgument = Annotated[Path, typer.Argument(help="A full score (MusicXML).")]
-EnsembleOption = Annotated[
-    str, typer.Option("-e", "--ensemble", help="A shipped line-up, or an ensemble file.")
-]
-RulesOption = Annotated[Path | None, typer.Option("-r", "--rules", help="The rule file.")]
 OnlyOption = Annotated[
     list[str] | None, typer.Option(help="Run this check only (may be repeated).")
 ]
@@ -81,7 +76,6 @@ SkipOption = Annotated[
     list[str] | None, typer.Option(help="Leave this check out (may be repeated).")
 ]
 LevelOption = Annotated[Level, typer.Option(help="Who will play: chooses the ranges.")]
-OutOption = Annotated[Path, typer.Option("-o", "--output", help="The file to write.")]
 
 
 def _version(wanted: bool) -> None:
@@ -125,11 +119,11 @@ def expand(
 
     line_up = Path(ensemble) if ensemble else None
     for made in (output, report):
-        _not_the_input(made, [sketch, rules, line_up, output if made is report else None])
+        not_the_input(made, [sketch, rules, line_up, output if made is report else None])
     document = _read(sketch)
-    with _told("expanding"):
+    with told("expanding"):
         done = expand_file(document, rules, ensemble, pitch.value if pitch else "")
-    with _told("writing"):
+    with told("writing"):
         files = {output: file_bytes(done.score, output)}
         if report:
             text = as_json(done.ledger, done.findings, done.score)
@@ -150,7 +144,7 @@ def start(
     from expander.outputs import put_in_place
     from expander.pipeline import first_rules_for
 
-    _not_the_input(output, [sketch])
+    not_the_input(output, [sketch])
     text = first_rules_for(_read(sketch), ensemble, str(sketch), str(output))
     put_in_place({output: text.encode()})
     typer.echo(f"Wrote {output}. Next: expander expand {sketch} -r {output} -o score.musicxml",
@@ -178,10 +172,10 @@ def check(
     from expander.outputs import put_in_place
 
     if mark:
-        _not_the_input(mark, [score])
+        not_the_input(mark, [score])
     document = _read(score)
     line_up = load_ensemble(ensemble) if ensemble else None
-    with _told("checking"):
+    with told("checking"):
         findings = run(
             document, ensemble=line_up, level=level.value, only=only or (), skip=skip or ()
         )
@@ -215,16 +209,16 @@ def outline(
 
     ending = ending_of(output) if output else ".txt"
     if output:
-        _not_the_input(output, [sketch, rules])
+        not_the_input(output, [sketch, rules])
     document = _read(sketch)
-    with _told("expanding"):
+    with told("expanding"):
         done = expand_file(document, rules, ensemble) if rules or ensemble else None
-        told = outline_of_plan(document, done) if done else outline_of_score(document)
+        found = outline_of_plan(document, done) if done else outline_of_score(document)
     if output is None:
-        typer.echo(rendered(told, ending, lyrics=lyrics).decode(), nl=False)
+        typer.echo(rendered(found, ending, lyrics=lyrics).decode(), nl=False)
         return
-    with _told("drawing"):
-        put_in_place({output: rendered(told, ending, lyrics=lyrics)})
+    with told("drawing"):
+        put_in_place({output: rendered(found, ending, lyrics=lyrics)})
 
 
 @app.command(epilog="Example: expander proof score.musicxml --sketch song.musicxml -o proof.html")
@@ -245,19 +239,19 @@ def proof(
     from expander.outputs import put_in_place
     from expander.proof import ending_of, proof_of, rendered
 
-    _not_the_input(output, [score, sketch])
+    not_the_input(output, [score, sketch])
     ending = ending_of(output)
     document, above = _read(score), _read(sketch) if sketch else None
     line_up = load_ensemble(ensemble) if ensemble else None
-    with _told("checking"):
+    with told("checking"):
         findings = run(
             document, ensemble=line_up, level=level.value, only=only or (), skip=skip or ()
         )
-    with _told("engraving"):
+    with told("engraving"):
         made = proof_of(document, findings, sketch=above, ensemble=line_up)
         put_in_place({output: rendered(made, ending)})
     for remark in made.remarks:
-        _warn(f"{output}: {remark}")
+        warn(f"{output}: {remark}")
 
 
 @app.command(epilog="Example: expander watch song.musicxml -r s.yaml -o full.mxl --proof p.html")
@@ -278,80 +272,8 @@ def watch(
     from expander.watch import Watch, Wish
 
     for made in filter(None, (output, proof)):
-        _not_the_input(made, [sketch, rules])
-    Watch(Wish(sketch, output, rules, ensemble, proof, above), _warn, port).run()
-
-
-@app.command("reduce", epilog="Example: expander reduce symphony.musicxml -o sketch.musicxml")
-def reduce_(
-    score: ScoreArgument,
-    output: OutOption,
-    staves: Annotated[
-        int, typer.Option(help="How many staves, 2 to 5; left out: as many as it needs.")
-    ] = 0,
-) -> None:
-    """Write a full score as a short score: tune, counter-lines, inner parts, bass, percussion."""
-    from expander.musicxml import file_bytes, read
-    from expander.outputs import put_in_place
-    from expander.revoice.commands import ledger_of, reduce_document
-
-    _not_the_input(output, [score])
-    with _told("reducing"):
-        done = reduce_document(read(score), staves)
-        put_in_place({output: file_bytes(done.score, output)})
-    typer.echo(f"{output}: {', '.join(done.staves)}. {ledger_of(done.ledger)}", err=True)
-
-
-@app.command(
-    epilog="Example: expander revoice symphony.musicxml -e woodwind-quintet -o quintet.musicxml"
-)
-def revoice(
-    score: ScoreArgument,
-    output: Annotated[
-        Path | None, typer.Option("-o", "--output", help="The file to write.")
-    ] = None,
-    ensemble: EnsembleOption = "",
-    rules: RulesOption = None,
-    pitch: Annotated[
-        Pitch | None, typer.Option(help="Show the score transposed or at concert pitch.")
-    ] = None,
-    transpose: Annotated[
-        str, typer.Option(help="Another key: an interval (M3, -m2), semitones (+2) or a key (Eb).")
-    ] = "",
-    find_key: Annotated[
-        str, typer.Option(help="Only suggest keys in which the tune suits this voice.")
-    ] = "",
-    report: Annotated[
-        Path | None, typer.Option(help="Also write the report to this JSON file.")
-    ] = None,
-    strict: Annotated[
-        bool, typer.Option("--strict", help="Exit with 1 where the checks find errors.")
-    ] = False,
-) -> None:
-    """Write the same music for another line-up, in another key, or both."""
-    from expander.musicxml import file_bytes, read
-    from expander.outputs import put_in_place
-    from expander.revoice import commands
-
-    with _told("reading"):
-        document = read(score)
-    if find_key:
-        for line in commands.keys_for(document, find_key):
-            typer.echo(line)
-        return
-    if output is None:
-        raise BadUsage("no file to write is named.", hint="Name one with --output.")
-    _not_the_input(output, [score, rules, report])
-    wanted = commands.Wanted(ensemble, rules, pitch.value if pitch else "", transpose)
-    with _told("revoicing"):
-        done = commands.revoice_document(document, wanted)
-        files = {output: file_bytes(done.score, output)}
-        if report:
-            files[report] = commands.report_of(done).encode()
-        put_in_place(files)
-    _warn(f"{output}: {commands.told_of(done)}")
-    if strict and commands.has_errors(done):
-        raise typer.Exit(SAID_BY_CHECKS)
+        not_the_input(made, [sketch, rules])
+    Watch(Wish(sketch, output, rules, ensemble, proof, above), warn, port).run()
 
 
 @app.command("list", epilog="Example: expander list ensembles")
@@ -367,10 +289,10 @@ def _read(path: Path) -> Document:
     """Read a score, saying on standard error what was odd in it."""
     from expander.musicxml import read
 
-    with _told("reading"):
+    with told("reading"):
         document = read(path)
     for oddity in document.warnings:
-        _warn(f"{path}:{oddity.line}: {oddity.message}" if oddity.line else oddity.message)
+        warn(f"{path}:{oddity.line}: {oddity.message}" if oddity.line else oddity.message)
     return document
 
 
@@ -384,51 +306,16 @@ def _summarise(done: Expanded, output: Path) -> None:
 
     for finding in done.findings:
         if finding.severity == "error":
-            _warn(f"{place(finding)}{finding.message}")
+            warn(f"{place(finding)}{finding.message}")
     counts = {s: sum(f.severity == s for f in done.findings) for s in ("error", "warning", "note")}
-    told = ", ".join(f"{n} {s}{'s' * (n != 1)}" for s, n in counts.items())
-    typer.echo(f"{output}: {ledger_line(done.ledger)} Findings: {told}.", err=True)
+    numbers = ", ".join(f"{n} {s}{'s' * (n != 1)}" for s, n in counts.items())
+    typer.echo(f"{output}: {ledger_line(done.ledger)} Findings: {numbers}.", err=True)
     if any(counts.values()):
         typer.echo(CAUTION, err=True)
 
 
-def _warn(text: str) -> None:
-    typer.echo(printable(text), err=True)
-
-
-def _not_the_input(output: Path | None, others: list[Path | None]) -> None:
-    """Refuse to write over what is read, or over another output."""
-    for other in others:
-        if output is not None and other is not None and _same_file(other, output):
-            raise BadUsage(
-                f"the output {output} is another file of this command too.",
-                hint="Choose another name for it.",
-            )
-
-
-def _same_file(one: Path, other: Path) -> bool:
-    try:
-        return one.resolve() == other.resolve() or one.samefile(other)
-    except (OSError, RuntimeError, ValueError):  # links in a circle, names no disk can hold
-        return False
-
-
-@contextmanager
-def _told(doing: str) -> Iterator[None]:
-    """Say on a terminal what is being done; stay quiet in a pipe."""
-    if not sys.stderr.isatty():
-        yield
-        return
-    sys.stderr.write(f"\r\033[K{doing} …")
-    sys.stderr.flush()
-    try:
-        yield
-    finally:
-        sys.stderr.write("\r\033[K")
-        sys.stderr.flush()
-
-
-add_to(app)
+cli_players.add_to(app)
+cli_revoice.add_to(app)
 
 
 def _stopped(*_: object) -> None:

@@ -28,7 +28,7 @@ from expander.revoice.chairs import (
     ranks,
     suits,
 )
-from expander.revoice.lines import FullScore, Line, heights
+from expander.revoice.lines import FullScore, Line, begins_tied, heights
 from expander.revoice.matching import cheapest
 from expander.revoice.moments import Moments, outer_shares
 from expander.revoice.roles import BASS, COUNTER, DRUMS, FIGURE, INNER, TUNE, Voice
@@ -252,9 +252,3 @@ def _neighbours(cells: Mapping[int, Events], bar: int) -> list[int]:
                 break
             found.append(bar + step * distance)
     return found
-
-
-def begins_tied(cell: Events) -> bool:
-    """True where a cell begins with a note held over from the bar before."""
-    first = next((e for e in cell if e.notes and e.duration), None)
-    return bool(first) and any(n.tie_stop for n in first.notes) if first else False

@@ -19,16 +19,19 @@ def as_chords(cells: Sequence[Sourced]) -> list[Sourced]:
     """Cells of one rhythm become one cell of chords."""
     together: dict[object, list[Sourced]] = {}
     for cell in cells:
-        together.setdefault(_rhythm(cell[0]), []).append(cell)
-    return [
-        (_chords([cell for cell, _ in group]), tuple(n for _, lines in group for n in lines))
-        if len(group) > 1
-        else group[0]
-        for group in together.values()
-    ]
+        together.setdefault(rhythm_of(cell[0]), []).append(cell)
+    return [stacked(group) for group in together.values()]
 
 
-def _rhythm(cell: Events) -> object:
+def stacked(group: Sequence[Sourced]) -> Sourced:
+    """Cells of one rhythm as one."""
+    if len(group) == 1:
+        return group[0]
+    return _chords([cell for cell, _ in group]), tuple(n for _, lines in group for n in lines)
+
+
+def rhythm_of(cell: Events) -> object:
+    """What is equal for cells that can share stems."""
     return tuple(
         (e.at, e.duration, bool(e.notes), e.grace is None, _ties(e)) for e in cell if e.notes
     )

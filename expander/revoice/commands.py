@@ -19,6 +19,7 @@ from expander.report import as_json, place
 from expander.revoice.account import account
 from expander.revoice.casting import Cast
 from expander.revoice.findkey import find_keys, told
+from expander.revoice.giving_back import files_for
 from expander.revoice.keys import interval_for, transposed
 from expander.revoice.lines import full_score
 from expander.revoice.revoice import Revoiced, revoice_score
@@ -37,11 +38,38 @@ class Wanted(Struct, frozen=True):
     transpose: str = ""
 
 
-def reduce_document(document: Document, staves: int = 0) -> Reduced:
-    """The short score of a full score. Raises BadUsage for a number of staves that is none."""
+def reduce_document(document: Document, staves: int = 0, *, exact: bool = False) -> Reduced:
+    """The short score of a full score; with `exact` one from which all lines can be told.
+
+    Raises BadUsage for a number of staves that is none.
+    """
     if staves and not FEWEST <= staves <= MOST:
         raise BadUsage(f"a short score has {FEWEST} to {MOST} staves, not {staves}.")
-    return reduce_score(document, staves)
+    return reduce_score(document, staves, exact=exact)
+
+
+class GivenBack(Struct, frozen=True):
+    """The rule file of a reduction, its line-up's where it has its own, and what to say of them."""
+
+    files: dict[Path, bytes]
+    said: str
+
+
+def line_up_beside(rules: Path) -> Path:
+    """Where the line-up of a score stands that is for no shipped one: beside the rule file."""
+    return rules.with_name(f"{rules.stem}-line-up.yaml")
+
+
+def give_back(reduced: Reduced, rules: Path, sketch: Path) -> GivenBack:
+    """Files that give a short score back to the players of the full one."""
+    beside = line_up_beside(rules)
+    made = files_for(reduced, str(rules), beside.name, str(sketch))
+    files = {rules: made.rules.encode()}
+    if made.line_up:
+        files[beside] = made.line_up.encode()
+    own = f"the line-up is in {beside.name}" if made.line_up else "the line-up is a shipped one"
+    untold = f" {made.untold} lines of a bar have no place that rules can name." * (made.untold > 0)
+    return GivenBack(files, f"{rules}: gives every line back to its players; {own}.{untold}")
 
 
 def revoice_document(document: Document, wanted: Wanted) -> Revoiced:

@@ -18,7 +18,7 @@ from msgspec import Struct
 
 from expander.model.pitch import Drum
 from expander.model.plan import Events
-from expander.revoice.lines import Line, heights
+from expander.revoice.lines import Line, begins_tied, heights
 
 Strokes = tuple[tuple[int, int, tuple[int, ...]], ...]
 """When notes begin, how long they last, and their heights from the lowest up."""
@@ -46,13 +46,19 @@ ENOUGH = 4
 """Notes in a row from which lines that go together are heard as doubling."""
 
 
-def groups_of(lines: Sequence[Line], bars: int) -> tuple[tuple[Group, ...], ...]:
-    """The groups of each bar, those of higher lines of the score first. Drums stay apart."""
+def groups_of(
+    lines: Sequence[Line], bars: int, *, exact: bool = False
+) -> tuple[tuple[Group, ...], ...]:
+    """The groups of each bar, those of higher lines of the score first. Drums stay apart.
+
+    With `exact` only what is the same but for the octave goes together, nothing plainer.
+    """
     found: list[tuple[Group, ...]] = []
     pairs = _doubling_pairs(lines, bars)
+    held = {line.number: held_bars(line) for line in lines} if exact else None
     before: Mapping[int, int] = {}
     for bar in range(bars):
-        here = _in_bar(lines, bar, before, pairs[bar])
+        here = _in_bar(lines, bar, before, pairs[bar], held)
         found.append(here)
         before = {n: group.lead for group in here for n in group.members}
     return tuple(found)
@@ -98,16 +104,21 @@ def _alone(run: Sequence[int], mine: Mapping[int, Strokes], theirs: Mapping[int,
 
 
 def _in_bar(
-    lines: Sequence[Line], bar: int, before: Mapping[int, int], pairs: Pairs
+    lines: Sequence[Line],
+    bar: int,
+    before: Mapping[int, int],
+    pairs: Pairs,
+    held: Mapping[int, Mapping[int, range]] | None,
 ) -> tuple[Group, ...]:
     playing = [line for line in lines if bar in line.cells]
     alike: dict[object, list[Line]] = {}
     for line in playing:
-        alike.setdefault(_sameness(line, bar), []).append(line)
+        same = _exactly(line, held[line.number][bar]) if held is not None else _sameness(line, bar)
+        alike.setdefault(same, []).append(line)
     together = [part for members in alike.values() for part in _parted(members, pairs)]
     together = _outer_apart(together, bar)
     whole = [_group(members, bar, before, lines) for members in together]
-    return _absorbed(whole, lines, bar, pairs)
+    return tuple(whole) if held is not None else _absorbed(whole, lines, bar, pairs)
 
 
 def _parted(members: list[Line], pairs: Pairs) -> list[list[Line]]:
@@ -169,6 +180,26 @@ def _sameness(line: Line, bar: int) -> object:
             if e.notes
         ),
     )
+
+
+def _exactly(line: Line, bars: range) -> object:
+    """What is equal for lines of the same notes and lengths, over all bars that ties hold."""
+    lengths = tuple(
+        tuple((e.duration, e.notes[0].tie_start, e.notes[0].tie_stop) for e in cell if e.notes)
+        for cell in (line.cells[bar] for bar in bars)
+    )
+    return bars, lengths, tuple(_sameness(line, bar) for bar in bars)
+
+
+def held_bars(line: Line) -> dict[int, range]:
+    """For each bar of a line the bars it is held together with by ties over barlines."""
+    runs: list[list[int]] = []
+    for bar in sorted(line.cells):
+        if runs and runs[-1][-1] == bar - 1 and begins_tied(line.cells[bar]):
+            runs[-1].append(bar)
+        else:
+            runs.append([bar])
+    return {bar: range(run[0], run[-1] + 1) for run in runs for bar in run}
 
 
 def _pitch(pitch: object) -> int:

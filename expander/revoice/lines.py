@@ -79,7 +79,9 @@ class FullScore(Struct, frozen=True):
     `colours` and `levels` (places in `model.dynamics.LEVELS`) are indexed by part, then bar;
     so is `said`, the level in force where a bar begins ("" before the first). `seconds` are
     the times at which bars begin, and the end of the last. `solos` are
-    (part, bar) where words say that a player is alone or in front.
+    (part, bar) where words say that a player is alone or in front. `hands` tells for (part, bar)
+    which instrument is in hand at its first note (its id, "" where unknown), and who of several
+    is named to play ("1.", "a 2").
     """
 
     sketch: Sketch
@@ -90,6 +92,7 @@ class FullScore(Struct, frozen=True):
     said: tuple[tuple[str, ...], ...]
     seconds: tuple[float, ...]
     solos: frozenset[tuple[int, int]] = frozenset()
+    hands: Mapping[tuple[int, int], tuple[str, str]] = {}
 
 
 def full_score(document: Document, sketch: Sketch | None = None) -> FullScore:
@@ -107,6 +110,7 @@ def full_score(document: Document, sketch: Sketch | None = None) -> FullScore:
         said=said,
         seconds=tuple(music.clock.at(tick) for tick in (*music.starts, _end(heard))),
         solos=frozenset(_solos(music)),
+        hands=_hands(music),
     )
 
 
@@ -232,6 +236,12 @@ def heights(events: Events) -> tuple[int, ...]:
     )
 
 
+def begins_tied(cell: Events) -> bool:
+    """True where a cell begins with a note held over from the bar before."""
+    first = next((e for e in cell if e.notes and e.duration), None)
+    return bool(first) and any(n.tie_stop for n in first.notes) if first else False
+
+
 # -- how it is played ------------------------------------------------------------------------------
 
 HARMONICS = "harmonics"
@@ -314,3 +324,12 @@ def _solos(music: Music) -> Iterator[tuple[int, int]]:
         for chord in stand.chords:
             if chord.hand.label in ("solo", "soli"):
                 yield stand.index, chord.bar
+
+
+def _hands(music: Music) -> dict[tuple[int, int], tuple[str, str]]:
+    found: dict[tuple[int, int], tuple[str, str]] = {}
+    for stand in music.stands:
+        for chord in stand.chords:
+            one = chord.hand.instrument
+            found.setdefault((stand.index, chord.bar), (one.id if one else "", chord.hand.label))
+    return found

@@ -11,9 +11,9 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 
 from expander.model.plan import Events
-from expander.revoice.casting import Cast, Given, begins_tied
+from expander.revoice.casting import Cast, Given
 from expander.revoice.chairs import Chair
-from expander.revoice.lines import Line, heights
+from expander.revoice.lines import Line, begins_tied, heights
 from expander.revoice.moments import Moments
 
 SHIFTS = (0, -1, 1, -2, 2, -3, 3)

@@ -25,11 +25,12 @@ from expander.notate.build import build
 from expander.revoice.account import heads, lost_note
 from expander.revoice.casting import Given
 from expander.revoice.chording import Sourced, as_chords
-from expander.revoice.doubling import groups_of
+from expander.revoice.doubling import Group, groups_of
 from expander.revoice.lines import FullScore, Line, full_score, heights
 from expander.revoice.marking import directions_for
 from expander.revoice.players import bare_system
 from expander.revoice.roles import BASS, COUNTER, DRUMS, FIGURE, INNER, TUNE, Voice, roles_of
+from expander.revoice.rows import Rows
 from expander.revoice.seats import standing_for
 from expander.revoice.spans import mended
 from expander.sounding import origins
@@ -58,13 +59,14 @@ class Reduced(Struct, frozen=True):
 
     In the ledger `placed` are notes that stand in it, `replaced` those doubled by one that does.
     `owners` are the parts whose staves were kept as they stand, one for each staff; empty where
-    the staves are by role.
+    the staves are by role. `groups` are the lines written as one in each bar.
     """
 
     score: Document
     ledger: Ledger
     staves: tuple[str, ...]
     full: FullScore
+    groups: tuple[tuple[Group, ...], ...]
     owners: tuple[int, ...] = ()
 
 
@@ -88,21 +90,39 @@ class _Staff(Struct):
         self.sources[row][bar] = lines
 
 
-def reduce_score(document: Document, staves: int = 0, sketch: Sketch | None = None) -> Reduced:
+def reduce_score(
+    document: Document, staves: int = 0, sketch: Sketch | None = None, *, exact: bool = False
+) -> Reduced:
     """The short score of a document. `staves` is how many, 2 to 5; 0 as many as it needs.
 
-    `sketch` is the document as heard, where it was moved to another key.
+    `sketch` is the document as heard, where it was moved to another key. With `exact` nothing is
+    written as one but what is the same to the note, so that each line can be told from the rest.
     """
     full = full_score(document, sketch)
     wanted = staves or MOST
     made = _as_it_stands(full)
+    groups = groups_of(full.lines, len(full.sketch.bars), exact=exact)
     if not FEWEST <= len(made) <= wanted:
-        made = [staff for staff in _by_roles(full, wanted) if staff.rows]
+        made = [staff for staff in _by_roles(full, groups, wanted, exact=exact) if staff.rows]
+    else:
+        groups = _each_alone(full)
     if not made:
         raise BadUsage("the score holds no notes; there is nothing to reduce.")
     written = _engraved(full, made)
+    if exact:
+        written = _countable(written)
     owners = tuple(staff.owner for staff in made) if all(s.owner >= 0 for s in made) else ()
-    return Reduced(written, _ledger(full, written), tuple(s.name for s in made), full, owners)
+    names = tuple(s.name for s in made)
+    return Reduced(written, _ledger(full, written), names, full, groups, owners)
+
+
+def _countable(score: Document) -> Document:
+    """The score with bars that can be told by number: counted anew where they cannot."""
+    labels = [bar.number for bar in score.bars]
+    if len(set(labels)) == len(labels) and all(label.isalnum() for label in labels):
+        return score
+    bars = tuple(replace(bar, number=str(i + 1)) for i, bar in enumerate(score.bars))
+    return replace(score, bars=bars)
 
 
 # -- staves ----------------------------------------------------------------------------------------
@@ -123,18 +143,29 @@ def _as_it_stands(full: FullScore) -> list[_Staff]:
     return [staves[key] for key in sorted(staves)]
 
 
-def _by_roles(full: FullScore, count: int) -> list[_Staff]:
+def _each_alone(full: FullScore) -> tuple[tuple[Group, ...], ...]:
+    return tuple(
+        tuple(Group(bar, (line.number,), line.number) for line in full.lines if bar in line.cells)
+        for bar in range(len(full.sketch.bars))
+    )
+
+
+def _by_roles(
+    full: FullScore, groups: Sequence[Sequence[Group]], count: int, *, exact: bool
+) -> list[_Staff]:
     """Staves by role; doubled lines once."""
     drums = any(line.unpitched for line in full.lines)
     layout = {**_LAYOUTS[min(4, count - drums)], DRUMS: DRUMS}
     staves = {
         role: _Staff(*NAMES[role], drums=role == DRUMS) for role in dict.fromkeys(layout.values())
     }
-    voices = roles_of(full, full.lines, groups_of(full.lines, len(full.sketch.bars)))
+    voices = roles_of(full, full.lines, groups)
+    rows = Rows(full.lines, layout) if exact else None
     for bar, here in enumerate(voices):
+        stand = [rows.staff(v) if rows else layout[v.role] for v in here]
         for role, staff in staves.items():
-            mine = [v for v in here if layout[v.role] == role]
-            for row, (cell, numbers) in enumerate(_shared(full, mine, bar)):
+            mine = [v for v, name in zip(here, stand, strict=True) if name == role]
+            for row, (cell, numbers) in _shared(full, mine, bar, rows):
                 staff.add(bar, cell, row, numbers)
             if mine:
                 staff.marks_of[bar] = _foremost(mine).group.lead
@@ -147,11 +178,17 @@ def _foremost(mine: Sequence[Voice]) -> Voice:
     return min(mine, key=lambda v: order.index(v.role))
 
 
-def _shared(full: FullScore, mine: Sequence[Voice], bar: int) -> list[Sourced]:
-    """The cells of one staff in a bar from the top down, equal rhythms as chords."""
+def _shared(
+    full: FullScore, mine: Sequence[Voice], bar: int, rows: Rows | None
+) -> list[tuple[int, Sourced]]:
+    """The cells of one staff in a bar by layer from the top down, equal rhythms as chords."""
     cells: list[Sourced] = [(_cell(full, v, bar), (v.group.lead,)) for v in mine]
-    if len(cells) > 1:
-        cells = as_chords(cells)
+    if rows:
+        return rows.placed(_from_the_top(rows.shared(cells, bar)), bar)
+    return list(enumerate(_from_the_top(as_chords(cells) if len(cells) > 1 else cells)))
+
+
+def _from_the_top(cells: Sequence[Sourced]) -> list[Sourced]:
     return sorted(cells, key=lambda cell: -_mean(cell[0]))
 
 

@@ -23,10 +23,11 @@ from __future__ import annotations
 import argparse
 import time
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -38,17 +39,17 @@ from expander.model.pitch import Drum
 from expander.model.rules import Rules
 from expander.model.score import Document, Event, Score
 from expander.model.walk import events_of
-from expander.musicxml import read, read_bytes, to_bytes
-from expander.pipeline import expand_score
+from expander.musicxml import read, to_bytes
+from expander.pipeline import expand_file, expand_score
 from expander.revoice.chairs import Chair, chairs_of
+from expander.revoice.commands import give_back, reduce_document
 from expander.revoice.harmonics import as_heard
 from expander.revoice.lines import PLAIN
 from expander.revoice.players import Stave, bare_system, rules_for, with_staves
 from expander.revoice.revoice import revoice_score
-from expander.revoice.same import given_to, own_ensemble
-from expander.revoice.short import reduce_score
 from expander.sounding import to_sounding
 from tests.musicxml.corpus import MUSIC21
+from tests.source import HOME
 
 PIECES = (
     "haydn/opus74no1/movement2",
@@ -72,6 +73,17 @@ PIECES = (
     "lusitano/allor_che_ignuda",
     "schubert/Lindenbaum",
 )
+
+LARGE = (
+    "bach/bwv190.7-inst",
+    "bach/bwv248.64-6",
+    "bach/bwv248.42-4",
+    "bach/bwv41.6",
+    "bach/bwv79.3",
+    "bach/bwv171.6",
+    "monteverdi/madrigal.5.4",
+)
+ENLARGED = ("schubert/Lindenbaum", "beethoven/opus18no1/movement3", "bach/bwv4.8")
 
 LINE_UPS = ("woodwind-quintet", "saxophone-quartet", "brass-quintet", "septet", "wind-band")
 
@@ -107,7 +119,7 @@ class Figures(Struct):
     seconds: float = 0.0
 
     def add(self, other: Figures) -> None:
-        for name in vars(self):
+        for name in self.__struct_fields__:
             setattr(self, name, getattr(self, name) + getattr(other, name))
 
     def share(self, name: str) -> float:
@@ -325,9 +337,10 @@ class Back(Struct):
     elsewhere: int = 0
     lost: int = 0
     added: int = 0
+    scores: int = 1
 
     def add(self, other: Back) -> None:
-        for name in vars(self):
+        for name in self.__struct_fields__:
             setattr(self, name, getattr(self, name) + getattr(other, name))
 
 
@@ -335,41 +348,54 @@ Struck = Counter[tuple[int, Fraction, int]]
 
 
 def struck(score: Score) -> Struck:
-    """Every note by its part, beginning and height; tied heads count once, drums not."""
+    """Every note by its part, beginning and height; tied heads once, unisons of a part once."""
     heard = to_sounding(score)
     found: Struck = Counter()
     for index, part in enumerate(heard.parts):
         for bar, content in zip(heard.bars, part.bars, strict=True):
-            for event in (e for layer in content.layers for e in layer if not e.cue):
+            layers = (as_heard(layer, part.name == "Harp") for layer in content.layers)
+            for event in (e for layer in layers for e in layer if not e.cue):
                 at = Fraction(bar.start + event.at, heard.grid)
-                for note in event.notes:
-                    if not note.tie_stop and not isinstance(note.pitch, Drum):
-                        found[index, at, int(note.pitch.semitone)] += 1
+                for note in (n for n in event.notes if not n.tie_stop):
+                    found[index, at, _height(note.pitch)] = 1
     return found
 
 
-def there_and_back(document: Document) -> tuple[Back, str]:
-    """Reduce to a file, read it, and expand it for the line-up of the original.
+def _height(pitch) -> int:
+    return -100 - int(pitch.step) if isinstance(pitch, Drum) else int(pitch.semitone)
 
-    Where the short score keeps the staves of the original they go back by name. A larger score
-    goes back without being told who had what: its lines find their players by kind and register.
+
+def there_and_back(document: Document) -> tuple[Back, str]:
+    """Reduce to a short score and its rule file, read both, and expand.
+
+    *staves*: the short score keeps the staves of the original. *roles*: it is by role.
     """
-    reduced = reduce_score(document)
-    ensemble = own_ensemble(reduced.full)
-    if reduced.owners:
-        short = to_sounding(read_bytes(to_bytes(reduced.score), "short.musicxml"))
-        after, _ = given_to(short, ensemble, reduced.owners, Rules(), "keep")
-        way = "staves"
-    else:
-        after = revoice_score(document, ensemble).score
-        way = "roles"
-    before, now = struck(document), struck(after)
+    reduced = reduce_document(document, exact=True)
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        sketch, rules = folder / "short.musicxml", folder / "short.yaml"
+        sketch.write_bytes(to_bytes(reduced.score))
+        for path, text in give_back(reduced, rules, sketch).files.items():
+            path.write_bytes(text)
+        back = expand_file(read(sketch), rules).score
+    after = struck(back)
+    places = {name: index for index, name in enumerate(_names(document))}
+    homes = [places.get(name, -1 - i) for i, name in enumerate(_names(back))]
+    now = Counter({(homes[i], at, height): 1 for i, at, height in after})
+    before = struck(document)
     home = (before & now).total()
-    anywhere = _anywhere(before) & _anywhere(now)
-    lost = before.total() - anywhere.total()
-    elsewhere = anywhere.total() - home
-    extra = now.total() - anywhere.total()
-    return Back(before.total(), home, elsewhere, lost, extra), way
+    anywhere = (_anywhere(before) & _anywhere(now)).total()
+    return (
+        Back(before.total(), home, anywhere - home, before.total() - anywhere,
+             now.total() - anywhere),
+        "staves" if reduced.owners else "roles",
+    )  # fmt: skip
+
+
+def _names(score: Document) -> list[tuple[str, int]]:
+    """The names of the parts, counted where one comes again."""
+    names = [" ".join(part.name.split()) for part in score.parts]
+    return [(name, names[:index].count(name)) for index, name in enumerate(names)]
 
 
 def _anywhere(notes: Struck) -> Counter:
@@ -379,17 +405,36 @@ def _anywhere(notes: Struck) -> Counter:
     return found
 
 
-def print_back(documents: Sequence[tuple[Path, Document]]) -> None:
+def large() -> Iterator[tuple[str, Document]]:
+    """Scores of more than five staves: of the corpus, and expanded for large line-ups."""
+    for path in paths([], LARGE):
+        yield path.stem, read(path)
+    song = HOME / "samples" / "paper-harbour.musicxml"
+    for rules in ("jazz-orchestra", "block"):
+        asked = song.with_name(f"paper-harbour-{rules}.yaml")
+        yield f"sample, {rules}", expand_file(read(song), asked).score
+    for path in paths([], ENLARGED):
+        for name in ("symphony-orchestra", "wind-band"):
+            made = expand_file(read(path), None, name).score
+            yield f"{path.stem} for {name}", made
+
+
+def print_back(documents: Iterable[tuple[str, Document]], *, each: bool) -> None:
     """The second table: reduced, and given back to the original's players."""
     sums: dict[str, Back] = {}
-    for _, document in documents:
+    for name, document in documents:
         back, way = there_and_back(document)
-        sums.setdefault(way, Back()).add(back)
-    print("\n| short score by | notes | home % | with another player | lost | added |")
-    print("|" + " --- |" * 6)
+        sums.setdefault(way, Back(scores=0)).add(back)
+        if each:
+            print(f"{name} ({way}, {len(document.parts)} parts): {back}")
+    print("\n| short score by | scores | notes | home % | with another player | lost | added |")
+    print("|" + " --- |" * 7)
     for way, one in sorted(sums.items()):
         home = 100 * one.home / one.notes
-        print(f"| {way} | {one.notes} | {home:.1f} | {one.elsewhere} | {one.lost} | {one.added} |")
+        print(
+            f"| {way} | {one.scores} | {one.notes} | {home:.2f} | {one.elsewhere} | {one.lost} | "
+            f"{one.added} |"
+        )
 
 
 # -- the table -------------------------------------------------------------------------------------
@@ -409,11 +454,11 @@ def row(name: str, who: str, figures: Figures) -> str:
     )
 
 
-def paths(given: Sequence[str]) -> list[Path]:
+def paths(given: Sequence[str], pieces: Sequence[str] = PIECES) -> list[Path]:
     if given:
         return [Path(p) for p in given]
     corpus = MUSIC21 / "corpus"
-    options = [[corpus / f"{p}{end}" for end in (".mxl", ".xml")] for p in PIECES]
+    options = [[corpus / f"{p}{end}" for end in (".mxl", ".xml")] for p in pieces]
     return [next(p for p in both if p.exists()) for both in options]
 
 
@@ -443,7 +488,8 @@ def main() -> None:
         if not chosen.no_baseline:
             print(row(name, "baseline", plain))
     print(f"\nerrors by check: {dict(seen)}")
-    print_back(documents)
+    named = [(path.stem, document) for path, document in documents]
+    print_back([*named, *large()] if not chosen.scores else named, each=chosen.each)
 
 
 if __name__ == "__main__":

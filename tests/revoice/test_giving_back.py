@@ -1,0 +1,151 @@
+"""A short score with its rule file, expanded: everybody has their own music again."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import assume, given, settings
+from typer.testing import CliRunner
+
+from expander.catalogue.ensembles import load_ensemble
+from expander.cli import app
+from expander.model.pitch import Drum
+from expander.musicxml import read, to_bytes
+from expander.pipeline import expand_file
+from expander.revoice.commands import give_back, line_up_beside, reduce_document
+from expander.sounding import to_sounding
+from tests import mini
+from tests.source import HOME
+from tests.strategies import Traits, documents
+
+
+def played(score):
+    """What every part begins when: heights, or the place of a drum on its stave."""
+    sketch = to_sounding(score)
+    names = [" ".join(part.name.split()) for part in sketch.parts]
+    return {
+        (names[i], names[:i].count(names[i]), Fraction(bar.start + e.at, sketch.grid), pitch(n))
+        for i, part in enumerate(sketch.parts)
+        for bar, content in zip(sketch.bars, part.bars, strict=True)
+        for layer in content.layers
+        for e in layer
+        for n in e.notes
+        if not n.tie_stop and not e.cue
+    }
+
+
+def pitch(note):
+    return str(note.pitch) if isinstance(note.pitch, Drum) else note.pitch.semitone
+
+
+def there_and_back(document, folder):
+    """The reduction, and its expansion by its own rule file."""
+    reduced = reduce_document(document, exact=True)
+    sketch, rules = folder / "short.musicxml", folder / "short.yaml"
+    sketch.write_bytes(to_bytes(reduced.score))
+    for path, text in give_back(reduced, rules, sketch).files.items():
+        path.write_bytes(text)
+    return reduced, expand_file(read(sketch), rules)
+
+
+@settings(max_examples=12)
+@given(document=documents(Traits(staves=8, layers=2, bars=3)))
+def test_every_note_is_with_its_player_again(document, tmp_path_factory) -> None:
+    assume(played(document))
+    folder = tmp_path_factory.mktemp("back")
+    _, back = there_and_back(document, folder)
+    assert played(back.score) >= played(document)
+
+
+TUTTI = """
+Flute 1: !p C6:q D6 E6 F6 | G6:w | !f A5:h B5 | C6:w
+Flute 2: !p E5:q F5 G5 A5 | B5:w | !f F5:h G5 | G5:w
+Oboe: !mf C5:q D5 E5 F5 | G5:w | R | !pp E5:w
+Clarinet: tr(-1,-2,0) !p F#4:w | E4:w | E4:h F#4 | F#4:w
+Trumpet: tr(-1,-2,0) R | !ff "con sord." D5:q D5 D5 D5 | "senza sord." R | R
+Bassoon: @bass !p C3:h G2 | C3:w | F2:h G2 | C3:w
+Violin: !p C5:q D5 E5 F5 | G5~:w | G5:w | E5+G5:w
+Viola: @alto !p "pizz." G4:q G4 G4 G4 | D4:q D4 D4 D4 | "arco" C4:h D4 | E4:w
+Violoncello: @bass !p C3:h G2 | C3:w | F2:h G2 | C2:w
+"""
+
+
+@pytest.fixture
+def tutti(tmp_path):
+    return there_and_back(mini.document(TUTTI), tmp_path)
+
+
+def test_doublings_octaves_and_chords_go_back_and_nothing_else(tutti) -> None:
+    reduced, back = tutti
+    assert not reduced.owners
+    assert len(reduced.score.parts) <= 5
+    assert played(back.score) == played(mini.document(TUTTI))
+    assert back.ledger.unplaced == ()
+
+
+def test_colours_and_levels_go_back(tutti) -> None:
+    rows = mini.rows(to_sounding(tutti[1].score))
+    assert rows["Viola"].index('"pizz."') < rows["Viola"].index('"arco"')
+    assert '"straight mute"' in rows["Trumpet"]
+    levels = {name: [w for w in row.split() if w.startswith("!")] for name, row in rows.items()}
+    assert levels["Flute 2"][:2] == ["!p", "!f"]
+    assert (levels["Oboe"][0], levels["Oboe"][-1][:3]) == ("!mf", "!pp")
+    assert [level[:3] for level in levels["Trumpet"]] == ["!ff"]
+
+
+def test_a_tie_over_the_barline_stays_one_note(tutti) -> None:
+    assert "G5~:w" in mini.rows(to_sounding(tutti[1].score))["Violin"]
+
+
+def test_the_line_up_is_written_beside_the_rules(tutti, tmp_path) -> None:
+    path = line_up_beside(tmp_path / "short.yaml")
+    assert "ensemble: short-line-up.yaml" in (tmp_path / "short.yaml").read_text()
+    names = [player.label for player in load_ensemble(str(path)).players]
+    assert names == [part.name for part in mini.document(TUTTI).parts]
+
+
+def test_the_sample_goes_back_to_its_shipped_line_up(tmp_path) -> None:
+    samples = HOME / "samples"
+    rules = samples / "paper-harbour-jazz-orchestra.yaml"
+    full = expand_file(read(samples / "paper-harbour.musicxml"), rules).score
+    _, back = there_and_back(full, tmp_path)
+    assert "ensemble: jazz-orchestra" in (tmp_path / "short.yaml").read_text()
+    assert not line_up_beside(tmp_path / "short.yaml").exists()
+    assert played(back.score) >= played(full) - harmonics(full)
+    assert [part.name for part in back.score.parts] == [part.name for part in full.parts]
+
+
+def harmonics(score):
+    """The stopped and touched notes of artificial harmonics, which are one note as heard."""
+    return {row for row in played(score) if row[0] in ("Violin I", "Violin II", "Viola", "Harp")}
+
+
+def test_bars_whose_numbers_come_twice_are_counted_anew(tmp_path) -> None:
+    text = to_bytes(mini.document(TUTTI)).decode().replace('number="3"', 'number="2"')
+    path = tmp_path / "score.musicxml"
+    path.write_text(text)
+    reduced, back = there_and_back(read(path), tmp_path)
+    assert [bar.number for bar in reduced.score.bars] == ["1", "2", "3", "4"]
+    assert played(back.score) == played(mini.document(TUTTI))
+
+
+def test_the_command_writes_both_files(tmp_path) -> None:
+    score, sketch, rules = (tmp_path / n for n in ("a.musicxml", "b.musicxml", "b.yaml"))
+    score.write_bytes(to_bytes(mini.document(TUTTI)))
+    words = ["reduce", str(score), "-o", str(sketch), "--rules", str(rules)]
+    done = CliRunner().invoke(app, words)
+    assert done.exit_code == 0
+    assert "gives every line back" in done.stderr
+    again = tmp_path / "again.musicxml"
+    words = ["expand", str(sketch), "-r", str(rules), "-o", str(again)]
+    assert CliRunner().invoke(app, words).exit_code == 0
+    assert played(read(again)) == played(mini.document(TUTTI))
+
+
+def test_the_rules_do_not_take_the_place_of_the_score(tmp_path) -> None:
+    score = tmp_path / "a.musicxml"
+    score.write_bytes(to_bytes(mini.document(TUTTI)))
+    words = ["reduce", str(score), "-o", str(tmp_path / "b.musicxml"), "--rules", str(score)]
+    assert CliRunner().invoke(app, words).exit_code != 0
+    assert list(tmp_path.iterdir()) == [score]
