@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import cache
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from expander.catalogue.limits import limits
 from expander.checks.music import Chord
@@ -20,14 +21,14 @@ def drum_spans() -> tuple[tuple[int, int], ...]:
     return tuple((int(rows[d][0].semitone), int(rows[d][1].semitone)) for d in USUAL)
 
 
-class Stroke(NamedTuple):
+class Stroke(Struct, frozen=True):
     """One pitch struck."""
 
     height: int
     chord: Chord
 
 
-class Retuning(NamedTuple):
+class Retuning(Struct, frozen=True):
     """A drum that has to change pitch: from the tick it was last needed to the stroke."""
 
     since: int

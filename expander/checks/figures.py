@@ -6,14 +6,14 @@ import tomllib
 import unicodedata
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 
 @cache
 def figures() -> Mapping[str, Any]:
     """All of them, by section."""
-    text = files("expander.checks").joinpath("figures.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("figures.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
 
 

@@ -8,14 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from functools import cache
 from itertools import groupby
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from expander.catalogue.limits import limits
 from expander.checks.music import Chord, Head
 from expander.model.pitch import LETTERS
 
 
-class Need(NamedTuple):
+class Need(Struct, frozen=True):
     """A letter needs another state: after the tick it was last played in the old one, by a tick."""
 
     letter: int
@@ -27,7 +28,7 @@ class Need(NamedTuple):
     head: Head
 
 
-class Clash(NamedTuple):
+class Clash(Struct, frozen=True):
     """A letter wanted in two states at one moment."""
 
     chord: Chord

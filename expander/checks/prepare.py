@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from operator import attrgetter
-from typing import NamedTuple
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from expander.catalogue.limits import section_sizes
@@ -46,7 +46,7 @@ def music_of(
     told = Told(score, clock_of(score))
     known = [_recognised(one, ensemble, choir) for one in told.contents]
     if old:
-        known = [one._replace(doubtful=True) if _sings(one) else one for one in known]
+        known = [replace(one, doubtful=True) if _sings(one) else one for one in known]
     if ensemble and len(ensemble.staves) == len(score.parts):
         known = [one if one.found else _by_place(ensemble, i) for i, one in enumerate(known)]
     sizes = _Sizes(score, [one.found for one in known], ensemble)
@@ -71,7 +71,7 @@ def unique_names(score: Document) -> list[str]:
 # ------------------------------------------------------------------ who plays
 
 
-class Known(NamedTuple):
+class Known(Struct, frozen=True):
     """What a part was recognised as; `doubtful` where a singer's voice had to be guessed."""
 
     found: Recognised | None

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from expander.checks.check import Hit
 from expander.checks.music import Chord, Head, Music, Stand, in_both, named
@@ -14,7 +15,7 @@ _COLUMN = {"student": "student", "amateur": "comfortable", "professional": "prof
 _UNPITCHED_HEADS = ("x", "slash", "none", "slashed", "cross", "circle-x", "do")
 
 
-class Ends(NamedTuple):
+class Ends(Struct, frozen=True):
     """The end of an instrument's range in semitones: what the level asks for, and the widest."""
 
     asked: float

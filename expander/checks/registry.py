@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import importlib
-import pkgutil
 from functools import cache
+from pathlib import Path
 
 from expander.checks.check import Check
 
 _HOME = "expander.checks.rules"
+_FOLDER = Path(__file__).with_name("rules")
 
 
 @cache
@@ -20,21 +21,19 @@ def all_checks() -> tuple[Check, ...]:
 @cache
 def by_section() -> tuple[tuple[str, tuple[Check, ...]], ...]:
     """The sections of the catalogue (the folders, by their `ORDER`) with their checks."""
-    home = importlib.import_module(_HOME)
     found: list[tuple[int, str, tuple[Check, ...]]] = []
-    for info in pkgutil.iter_modules(home.__path__, _HOME + "."):
-        if info.ispkg:
-            folder = importlib.import_module(info.name)
-            title = (folder.__doc__ or info.name).strip().splitlines()[0].rstrip(".")
-            found.append((folder.ORDER, title, _checks_in(info.name)))
+    for name in sorted(home.parent.name for home in _FOLDER.glob("*/__init__.py")):
+        folder = importlib.import_module(f"{_HOME}.{name}")
+        title = (folder.__doc__ or name).strip().splitlines()[0].rstrip(".")
+        found.append((folder.ORDER, title, _checks_in(name)))
     return tuple((title, checks) for _, title, checks in sorted(found, key=lambda f: f[:2]))
 
 
 def _checks_in(folder: str) -> tuple[Check, ...]:
-    package = importlib.import_module(folder)
     found: list[Check] = []
-    for info in pkgutil.iter_modules(package.__path__, folder + "."):
-        check = getattr(importlib.import_module(info.name), "CHECK", None)
+    for path in sorted((_FOLDER / folder).glob("[!_]*.py")):
+        module = importlib.import_module(f"{_HOME}.{folder}.{path.stem}")
+        check = getattr(module, "CHECK", None)
         if isinstance(check, Check):
             found.append(check)
     return tuple(sorted(found, key=lambda check: check.id))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from expander.catalogue.limits import Limit, limits
 from expander.checks.figures import figure
@@ -12,7 +13,7 @@ from expander.model.finding import Severity
 from expander.model.instrument import Instrument
 
 
-class Switch(NamedTuple):
+class Switch(Struct, frozen=True):
     """A player goes from one state to another. `end` is the tick where the last note ended."""
 
     before: Chord

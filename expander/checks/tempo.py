@@ -14,8 +14,8 @@ from expander.model.metre import QUARTERS
 from expander.model.score import Direction, Document, Mark
 from expander.model.words import is_system_mark
 
-_UNIT = re.compile(r"<beat-unit>\s*([\w-]+)\s*</beat-unit>((?:\s*<beat-unit-dot\s*/>)*)")
-_MINUTE = re.compile(r"<per-minute[^>]*>[^<\d]*(\d+(?:\.\d+)?)")
+_UNIT = r"<beat-unit>\s*([\w-]+)\s*</beat-unit>((?:\s*<beat-unit-dot\s*/>)*)"
+_MINUTE = r"<per-minute[^>]*>[^<\d]*(\d+(?:\.\d+)?)"
 
 
 class Clock(Struct, frozen=True):
@@ -94,7 +94,7 @@ def _numbered(one: Direction) -> float:
 
 def metronome(mark: Mark) -> float:
     """Quarters a minute of a metronome mark; 0 where it states none, as in "quarter = eighth"."""
-    unit, minute = _UNIT.search(mark.inner), _MINUTE.search(mark.inner)
+    unit, minute = re.search(_UNIT, mark.inner), re.search(_MINUTE, mark.inner)
     if not unit or not minute:
         return 0.0
     dots = unit[2].count("<")

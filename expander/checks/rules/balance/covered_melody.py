@@ -5,7 +5,8 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from functools import lru_cache
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from expander.catalogue.limits import register_strength, weight
 from expander.catalogue.loader import instrument
@@ -26,7 +27,7 @@ VOICE = 2.0
 """A singer, against a trumpet's 4 at forte (common practice; there is no figure)."""
 
 
-class Weighed(NamedTuple):
+class Weighed(Struct, frozen=True):
     """A moment: the melody's weight and that of the others near it."""
 
     slice: Slice

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
@@ -14,7 +15,7 @@ from expander.model.finding import Severity
 OCTAVE = 12
 
 
-class Pair(NamedTuple):
+class Pair(Struct, frozen=True):
     """Two notes that begin together."""
 
     upper: Chord

@@ -9,8 +9,8 @@ from expander.checks.check import Check, Hit
 from expander.checks.music import Music
 from expander.model.finding import Severity
 
-_LETTERS = re.compile(r"^([A-Z])\1?\d?$")
-_NUMBER = re.compile(r"^\d+$")
+_LETTERS = r"([A-Z])\1?\d?$"
+_NUMBER = r"\d+$"
 
 
 def detect(music: Music) -> Iterator[Hit]:
@@ -36,6 +36,7 @@ def _marks(music: Music) -> list[tuple[int, int, str]]:
         (index, direction.at, mark.text.strip())
         for stand in music.stands
         for index, bar in enumerate(stand.part.bars)
+        if bar.directions
         for direction in bar.directions
         for mark in direction.marks
         if mark.name == "rehearsal" and mark.text.strip()
@@ -45,9 +46,9 @@ def _marks(music: Music) -> list[tuple[int, int, str]]:
 
 def _place(text: str) -> tuple[str, tuple[int, ...]]:
     """The kind of mark and its place in the order: A to Z, then AA; numbers upwards."""
-    if _NUMBER.match(text):
+    if re.match(_NUMBER, text):
         return "number", (int(text),)
-    found = _LETTERS.match(text.upper())
+    found = re.match(_LETTERS, text.upper())
     if not found:
         return "", ()
     digits = text.upper().rstrip("0123456789")
