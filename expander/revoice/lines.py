@@ -15,7 +15,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from expander.checks.music import Music, Stand
-from expander.checks.prepare import has_words, music_of
+from expander.checks.prepare import music_of
 from expander.model.dynamics import LEVELS, level_after
 from expander.model.instrument import Instrument
 from expander.model.pitch import Drum, Sounding
@@ -125,7 +125,7 @@ def _owner(stand: Stand) -> Owner:
         stand.part.short or stand.name,
         stand.instrument,
         stand.players,
-        has_words(stand.part) and (stand.instrument is None or stand.family == "voice"),
+        stand.contents.worded and (stand.instrument is None or stand.family == "voice"),
     )
 
 
