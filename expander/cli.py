@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from expander.pipeline import Expanded
 
 INTERRUPTED = 130
+MOST_TOLD = 40
+"""Errors printed after expanding; a screen or two."""
 
 app = typer.Typer(
     name="expander",
@@ -129,7 +131,7 @@ def expand(
             text = as_json(done.ledger, done.findings, done.score)
             files[report] = text.encode()
         put_in_place(files)
-    _summarise(done, output)
+    _summarise(done, output, report)
     if strict and _errors(done):
         raise typer.Exit(SAID_BY_CHECKS)
 
@@ -300,13 +302,16 @@ def _errors(done: Expanded) -> bool:
     return any(f.severity == "error" for f in done.findings)
 
 
-def _summarise(done: Expanded, output: Path) -> None:
-    """What happened, on standard error: errors in full, the rest counted."""
+def _summarise(done: Expanded, output: Path, report: Path | None) -> None:
+    """What happened, on standard error: the errors, as many as can be read, the rest counted."""
     from expander.report import CAUTION, ledger_line, place
 
-    for finding in done.findings:
-        if finding.severity == "error":
-            warn(f"{place(finding)}{finding.message}")
+    errors = [finding for finding in done.findings if finding.severity == "error"]
+    for finding in errors[:MOST_TOLD]:
+        warn(f"{place(finding)}{finding.message}")
+    if len(errors) > MOST_TOLD:
+        where = f"all are in {report}." if report else "--report FILE writes them all down."
+        warn(f"... and {len(errors) - MOST_TOLD} more errors; {where}")
     counts = {s: sum(f.severity == s for f in done.findings) for s in ("error", "warning", "note")}
     numbers = ", ".join(f"{n} {s}{'s' * (n != 1)}" for s, n in counts.items())
     typer.echo(f"{output}: {ledger_line(done.ledger)} Findings: {numbers}.", err=True)

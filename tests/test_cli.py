@@ -1,0 +1,41 @@
+"""What `expand` says when it is done."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from expander.cli import MOST_TOLD, app
+from expander.musicxml import to_bytes
+from tests import mini
+
+BARS = 60
+SKETCH = "Piano: " + " | ".join(["C4+E4+G4+C5+E5:w"] * BARS) + " |."
+ALONE = "title: Flute alone\nplayers: [flute]\n"
+RULES = """
+ensemble: alone.yaml
+strands: {tune: {staff: 1}}
+plan: {all: [{play: tune, by: flute}]}
+"""
+    "ensemble: alone.yaml\nstrands: {tune: {staff: 1}}\nplan: {all: [{play: tune, by: flute}]}\n"
+)
+
+
+@pytest.mark.parametrize("with_report", [False, True])
+def test_of_very_many_errors_a_screen_is_told_and_where_the_rest_is(tmp_path, with_report):
+    sketch, rules, report = (tmp_path / n for n in ("s.musicxml", "rules.yaml", "report.json"))
+    sketch.write_bytes(to_bytes(mini.document(SKETCH)))
+    rules.write_text(RULES)
+    (tmp_path / "alone.yaml").write_text(ALONE)
+    words = ["expand", str(sketch), "-r", str(rules), "-o", str(tmp_path / "score.musicxml")]
+    told = CliRunner().invoke(app, [*words, *(["--report", str(report)] if with_report else [])])
+    assert told.exit_code == 0, told.output
+    lines = told.stderr.splitlines()
+    assert sum("given to nobody: " in line for line in lines) == MOST_TOLD
+    (rest,) = [line for line in lines if line.startswith("...")]
+    assert str(BARS - MOST_TOLD) in rest
+    assert (str(report) if with_report else "--report FILE") in rest
+    if with_report:
+        assert len(json.loads(report.read_text())["sketch"]["unplaced"]) == 4 * BARS
