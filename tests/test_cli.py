@@ -19,8 +19,6 @@ ensemble: alone.yaml
 strands: {tune: {staff: 1}}
 plan: {all: [{play: tune, by: flute}]}
 """
-    "ensemble: alone.yaml\nstrands: {tune: {staff: 1}}\nplan: {all: [{play: tune, by: flute}]}\n"
-)
 
 
 @pytest.mark.parametrize("with_report", [False, True])
