@@ -7,8 +7,10 @@ setting divides a paragraph (D. Knuth and M. Plass, "Breaking Paragraphs into Li
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
+from math import inf
+from operator import add
 
 from msgspec import Struct
 
@@ -33,6 +35,9 @@ LEFT_START = 6.0
 """What it costs to begin on a left-hand page, behind a cover."""
 AT_MARK = 3.0
 """What a system saves that begins at a rehearsal mark."""
+
+SLACK = 1e-6
+"""More than what sums of costs can be off by where they are added up in another order."""
 
 RIGHT, LEFT = "right", "left"
 MOST_BLOCKS = 24
@@ -91,10 +96,32 @@ def lay_out(blocks: Sequence[Block], sheet: Sheet) -> Layout:
     if not blocks:
         return Layout((), (), RIGHT, 0.0, ())
     search = _Search(tuple(blocks), sheet)
-    ways = [(search.cost(0, 0, True, True), RIGHT), (search.cost(0, 0, False, True), LEFT)]
-    ways[1] = (ways[1][0] + LEFT_START, LEFT)
+    ways = [(search.cost(RIGHT), RIGHT), (search.cost(LEFT) + LEFT_START, LEFT)]
     cost, opens = min(ways, key=lambda way: way[0])
     return search.found(opens, round(cost, 3))
+
+
+class _Systems(Struct, frozen=True):
+    """The systems that may begin at a block: `ends`, one after the other, and what each costs."""
+
+    ends: range
+    costs: tuple[float, ...]
+
+
+class _Page:
+    """A kind of page, the first or another, `cap` systems high.
+
+    `costs` are what the rest of the part costs, by side (right-hand first), systems used on the
+    page, and block; the block behind the last costs nothing. `empty` is what it costs to end a
+    page after one system more than those used, `turned` that with the page turn by block.
+    """
+
+    def __init__(self, cap: int, turns: Sequence[Sequence[float]]) -> None:
+        self.cap = cap
+        blocks = len(turns[0]) - 1
+        self.costs = [[[*[inf] * blocks, 0.0] for _ in range(cap + 1)] for _ in turns]
+        self.empty = [PAGE + UNFILLED * ((cap - used - 1) / cap) ** 2 for used in range(cap)]
+        self.turned = [[[empty + turn for turn in side] for empty in self.empty] for side in turns]
 
 
 class _Search:
@@ -102,23 +129,27 @@ class _Search:
 
     def __init__(self, blocks: tuple[Block, ...], sheet: Sheet) -> None:
         self.blocks, self.sheet = blocks, sheet
-        self.ends = [self._ends(start) for start in range(len(blocks))]
-        self.best: dict[tuple[int, int, bool, bool], tuple[float, int, bool]] = {}
+        self.systems = [self._systems(start) for start in range(len(blocks))]
+        none = [*[0.0] * len(blocks), inf]
+        self.turns = ([*[turn_cost(block.rest) for block in blocks], inf], none)
+        self.first, self.other = _Page(sheet.first, self.turns), _Page(sheet.others, self.turns)
         self._solve()
 
-    def _ends(self, start: int) -> list[tuple[int, float]]:
-        """Where a system that begins at a block may end, with its cost."""
-        found: list[tuple[int, float]] = []
+    def _systems(self, start: int) -> _Systems:
+        """The systems that may begin at a block; the looser ones only for want of a fuller."""
+        last = len(self.blocks)
+        found: list[float] = []
         wide = self.blocks[start].opening
-        for end in range(start + 1, min(len(self.blocks), start + MOST_BLOCKS) + 1):
+        for end in range(start + 1, min(last, start + MOST_BLOCKS) + 1):
             wide += self.blocks[end - 1].width
             share = wide / self.sheet.width
             if share > TIGHT and found:
                 break
-            found.append((end, self._system(share, last=end == len(self.blocks))))
-        found = [f for f in found[:-1] if f[1] <= TOO_LOOSE] + found[-1:]
+            found.append(self._system(share, last=end == last))
+        loose = sum(cost > TOO_LOOSE for cost in found[:-1])
         saved = AT_MARK if self.blocks[start].marked and start else 0.0
-        return [(end, cost - saved) for end, cost in found]
+        ends = range(start + 1 + loose, start + 1 + len(found))
+        return _Systems(ends, tuple([cost - saved for cost in found[loose:]]))
 
     def _system(self, share: float, *, last: bool) -> float:
         if share > 1:
@@ -127,50 +158,70 @@ class _Search:
         return loose / 20 if last else loose
 
     def _solve(self) -> None:
-        most = max(self.sheet.first, self.sheet.others)
         for start in range(len(self.blocks) - 1, -1, -1):
-            for opening in (False, True) if start < most * MOST_BLOCKS else (False,):
-                cap = self.sheet.first if opening else self.sheet.others
-                for used in range(cap):
-                    for right in (True, False):
-                        self._settle(start, used, right, opening, cap)
+            self._settle(self.other, start, range(self.other.cap))
+        for used, starts in reversed([*enumerate(self._on_first())]):
+            for start in starts:
+                self._settle(self.first, start, (used,))
 
-    def _settle(self, start: int, used: int, right: bool, opening: bool, cap: int) -> None:
-        tries: list[tuple[float, int, bool]] = []
-        for end, cost in self.ends[start]:
-            if end == len(self.blocks):
-                tries.append((cost, end, False))
-                continue
-            if used + 1 < cap and (end, used + 1, right, opening) in self.best:
-                tries.append((cost + self.best[end, used + 1, right, opening][0], end, False))
-            turned = self._page(end, (cap - used - 1) / cap, right)
-            tries.append((cost + turned + self.best[end, 0, not right, False][0], end, True))
-        self.best[start, used, right, opening] = min(tries)
+    def _on_first(self) -> list[list[int]]:
+        """Where each system of the first page may begin, by how many are above it."""
+        rows = [{0}]
+        for _ in range(1, self.first.cap):
+            rows.append({end for start in rows[-1] for end in self.systems[start].ends})
+            rows[-1].discard(len(self.blocks))
+        return [sorted(row) for row in rows]
 
-    def _page(self, block: int, empty: float, right: bool) -> float:
-        turn = turn_cost(self.blocks[block].rest) if right else 0.0
-        return PAGE + UNFILLED * empty**2 + turn
+    def _settle(self, page: _Page, start: int, used: Iterable[int]) -> None:
+        """Work out what a system at a block costs: the page goes on after it, or is turned."""
+        ends, costs = self.systems[start].ends, self.systems[start].costs
+        here = slice(ends.start, ends.stop)
+        for side, turns in enumerate(self.turns):
+            over = self.other.costs[1 - side][0][here]
+            least = min(map(add, map(add, costs, turns[here]), over)) - SLACK
+            rows = page.costs[side]
+            for count in used:
+                best = min(map(add, costs, rows[count + 1][here]))
+                if best >= least + page.empty[count]:
+                    turned = map(add, costs, page.turned[side][count][here])
+                    best = min(best, *map(add, turned, over))
+                rows[count][start] = best
 
-    def cost(self, start: int, used: int, right: bool, opening: bool) -> float:
-        """What the rest of the part costs from a state on."""
-        return self.best[start, used, right, opening][0]
+    def cost(self, opens: str) -> float:
+        """What the whole part costs that opens on a side."""
+        return self.first.costs[opens == LEFT][0][0]
+
+    def _way(self, page: _Page, start: int, used: int, side: int) -> tuple[int, bool]:
+        """Where the best system at a block ends, and whether the page is turned there."""
+        systems = self.systems[start]
+        after, turned = page.costs[side][used + 1], page.turned[side][used]
+        over = self.other.costs[1 - side][0]
+        tries = [(cost + after[end], end, False)
+                 for end, cost in zip(systems.ends, systems.costs, strict=True)]  # fmt: skip
+        tries += [(cost + turned[end] + over[end], end, True)
+                  for end, cost in zip(systems.ends, systems.costs, strict=True)]  # fmt: skip
+        _, end, is_turned = min(tries)
+        return end, is_turned
 
     def found(self, opens: str, cost: float) -> Layout:
         """The layout behind the cost."""
-        state = (0, 0, opens == RIGHT, True)
+        page, start, used, side = self.first, 0, 0, int(opens == LEFT)
         systems: list[int] = []
         pages: list[int] = []
         turns: list[Turn] = []
         while True:
-            _, end, turned = self.best[state]
-            if end == len(self.blocks):
+            start, turned = self._way(page, start, used, side)
+            if start == len(self.blocks):
                 return Layout(tuple(systems), tuple(pages), opens, cost, tuple(turns))
-            block = self.blocks[end]
-            (pages if turned else systems).append(block.first)
-            if turned and state[2]:
+            block = self.blocks[start]
+            if not turned:
+                systems.append(block.first)
+                used += 1
+                continue
+            pages.append(block.first)
+            if side == 0:
                 turns.append(Turn(block.first, round(block.rest, 1)))
-            used = 0 if turned else state[1] + 1
-            state = (end, used, state[2] != turned, state[3] and not turned)
+            page, used, side = self.other, 0, 1 - side
 
 
 @lru_cache(maxsize=4096)
