@@ -12,6 +12,9 @@ from expander.checks.music import HEIGHT, Chord, Head, Music, Stand
 SHADOWS = ("pitched percussion", "unpitched percussion")
 """Families that colour a chord and are no part of its spacing."""
 
+SILENT = ("touch", "sound")
+"""Heads of harmonics that only say how or what."""
+
 
 class Tone(Struct, frozen=True):
     """One sounding head and who has it; `end` is the absolute tick at which it ends."""
@@ -51,8 +54,14 @@ def slices(music: Music) -> Slices:
 
 
 def _swept(music: Music) -> Iterator[Slice]:
-    begins = _beginnings(music)
-    ticks = sorted({*begins, *[tone.end for tones in begins.values() for tone in tones]})
+    stands = [stand for stand in music.stands if stand.family not in SHADOWS]
+    begins: dict[int, list[Tone]] = {
+        c.start: [] for s in stands for c in s.chords if c.end > c.start
+    }
+    tones = [tone for stand in stands for tone in _tones(stand)]
+    for tone in tones:
+        begins[tone.chord.start].append(tone)
+    ticks = sorted({*begins, *[tone.end for tone in tones]})
     sounding: list[Tone] = []
     for tick, after in pairwise(ticks):
         sounding = [tone for tone in sounding if tone.end > tick]
@@ -64,15 +73,12 @@ def _swept(music: Music) -> Iterator[Slice]:
             yield Slice(tick, after, music.seconds(tick, after), tuple(sounding), heights)
 
 
-def _beginnings(music: Music) -> dict[int, list[Tone]]:
-    found: dict[int, list[Tone]] = {}
-    for stand in music.stands:
-        for chord in () if stand.family in SHADOWS else stand.chords:
-            end = chord.end
-            if end <= chord.start:
-                continue
-            here = found.setdefault(chord.start, [])
-            for head in chord.heads:
-                if head.harmonic not in ("touch", "sound"):
-                    here.append(Tone(head.height, end, stand, chord, head))
-    return found
+def _tones(stand: Stand) -> list[Tone]:
+    """All that sounds of a part: of harmonics the stopped note or the one there is."""
+    return [
+        Tone(head.height, chord.end, stand, chord, head)
+        for chord in stand.chords
+        if chord.end > chord.start
+        for head in chord.heads
+        if head.harmonic not in SILENT
+    ]

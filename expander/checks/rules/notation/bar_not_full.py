@@ -93,17 +93,15 @@ class Shapes:
         return [self._bar(bar) for bar in stand.part.bars]
 
     def _bar(self, bar: PartBar[Written]) -> Shape:
-        if len(bar.layers) == 1:
-            return self._layer(bar.layers[0])
-        layers = [self._layer(events) for events in bar.layers]
-        end = max([layer.end for layer in layers], default=0)
-        return Shape(end, all([layer.whole for layer in layers]))
+        layers = [self._layer(events) for events in bar.layers if events]
+        if len(layers) < 2:
+            return layers[0] if layers else NOTHING
+        return Shape(max([one.end for one in layers]), all([one.whole for one in layers]))
 
     def _layer(self, events: Events) -> Shape:
         found = self._kept.get(id(events))
         if found is None:
-            found = Shape(events[-1].end, _whole(events)) if events else NOTHING
-            self._kept[id(events)] = found
+            found = self._kept[id(events)] = Shape(events[-1].end, _whole(events))
         return found
 
 

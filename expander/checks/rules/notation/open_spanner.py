@@ -11,7 +11,7 @@ from expander.checks.check import Check, Hit
 from expander.checks.music import Music, Stand
 from expander.model.finding import Severity
 from expander.model.pitch import Written
-from expander.model.score import Mark, PartBar
+from expander.model.score import Event, Mark, PartBar
 
 ON_NOTES = frozenset({"slur", "glissando", "slide", "wavy-line", "tuplet", "hammer-on", "pull-off"})
 OVER_STAVES = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
@@ -41,17 +41,26 @@ def detect(music: Music) -> Iterator[Hit]:
 
 def _ends(stand: Stand) -> Iterator[End]:
     contents = stand.contents
-    on_events = not contents.marks.isdisjoint(ON_NOTES)
-    on_notes = not contents.marks_of_notes.isdisjoint(ON_NOTES)
+    singly = not contents.marks_of_notes.isdisjoint(ON_NOTES)
+    if singly or not contents.marks.isdisjoint(ON_NOTES):
+        yield from _in_layers(stand, singly=singly)
     for index, bar in enumerate(stand.part.bars):
-        for layer in bar.layers if on_events or on_notes else ():
-            for event in layer:
-                if event.marks:
-                    yield from _on(index, event.at, event.marks)
-                for note in event.notes if on_notes else ():
-                    yield from _on(index, event.at, note.marks)
         if bar.directions:
             yield from _over(index, bar)
+
+
+def _in_layers(stand: Stand, *, singly: bool) -> Iterator[End]:
+    """Ends on events, and on their single notes where there are any."""
+    for index, bar in enumerate(stand.part.bars):
+        events = [event for layer in bar.layers for event in layer if event.marks or singly]
+        for event in events:
+            marks = _all_marks(event) if singly else event.marks
+            yield from _on(index, event.at, marks)
+
+
+def _all_marks(event: Event[Written]) -> tuple[Mark, ...]:
+    """The marks of an event, then those of its notes."""
+    return sum([note.marks for note in event.notes if note.marks], event.marks)
 
 
 def _on(index: int, at: int, marks: tuple[Mark, ...]) -> Iterator[End]:
@@ -72,16 +81,16 @@ def _loose(stand: Stand, ends: list[End]) -> Iterator[Hit]:
     begun: dict[tuple[str, str], list[End]] = {}
     early: dict[tuple[str, str], list[End]] = {}
     for end in ends:
-        kind = end.mark.get("type")
-        waiting = early.get(end.name, [])
+        kind, name = end.mark.get("type"), end.name
+        waiting = early.get(name, [])
         if kind in OPENS and waiting and (waiting[-1].bar, waiting[-1].at) == (end.bar, end.at):
             waiting.pop()
         elif kind in OPENS:
-            begun.setdefault(end.name, []).append(end)
-        elif kind in CLOSES and begun.get(end.name):
-            begun[end.name].pop()
+            begun.setdefault(name, []).append(end)
+        elif kind in CLOSES and begun.get(name):
+            begun[name].pop()
         elif kind in CLOSES:
-            early.setdefault(end.name, []).append(end)
+            early.setdefault(name, []).append(end)
     loose = [_hit(stand, end, "begins here and does not end") for e in begun.values() for end in e]
     loose += [_hit(stand, end, "ends here and did not begin") for e in early.values() for end in e]
     # Several of a kind at one note are one fault of the file.

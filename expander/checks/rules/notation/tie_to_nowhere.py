@@ -7,6 +7,11 @@ from collections.abc import Iterator
 from expander.checks.check import Check, Hit
 from expander.checks.music import Chord, Head, Music, Stand
 from expander.model.finding import Severity
+from expander.model.pitch import Written
+from expander.model.score import Note
+
+Places = frozenset[tuple[int, int]]
+"""Heights with the absolute ticks at which they begin or end."""
 
 
 def detect(music: Music) -> Iterator[Hit]:
@@ -15,19 +20,21 @@ def detect(music: Music) -> Iterator[Hit]:
     for stand in music.stands:
         if not stand.contents.tied:
             continue
-        begins: dict[int, set[int]] = {}
-        ends: dict[int, set[int]] = {}
-        tied = [c for c in stand.chords if any(n.tie_start or n.tie_stop for n in c.event.notes)]
-        if not tied:
-            continue
-        for chord in stand.chords:
-            begins.setdefault(chord.start, set()).update([h.height for h in chord.heads])
-        for chord in tied:
-            ends.setdefault(chord.end, set()).update(
-                h.height for h in chord.heads if h.note.tie_start
-            )
+        tied = [chord for chord in stand.chords if any(map(_is_tied, chord.event.notes))]
+        begins = _beginnings(stand, frozenset([chord.end for chord in tied]))
+        ends = frozenset([(c.end, h.height) for c in tied for h in c.heads if h.note.tie_start])
         for chord in tied:
             yield from _loose(stand, chord, begins, ends, jumps)
+
+
+def _is_tied(note: Note[Written]) -> bool:
+    return note.tie_start or note.tie_stop
+
+
+def _beginnings(stand: Stand, ticks: frozenset[int]) -> Places:
+    """What begins at any of these ticks."""
+    chords = [chord for chord in stand.chords if chord.start in ticks]
+    return frozenset([(chord.start, head.height) for chord in chords for head in chord.heads])
 
 
 def _jumps(music: Music) -> frozenset[int]:
@@ -43,18 +50,17 @@ def _jumps(music: Music) -> frozenset[int]:
 def _loose(
     stand: Stand,
     chord: Chord,
-    begins: dict[int, set[int]],
-    ends: dict[int, set[int]],
+    begins: Places,
+    ends: Places,
     jumps: frozenset[int],
 ) -> Iterator[Hit]:
     for head in chord.heads:
+        came, goes = (chord.start, head.height), (chord.end, head.height)
         if head.note.tie_start and chord.end not in jumps and not _rings(head):
-            if head.height not in begins.get(chord.end, ()) and chord.event.grace is None:
+            if goes not in begins and chord.event.grace is None:
                 yield _hit(stand, chord, head, "the tie leads to no note of the same pitch")
-        elif head.note.tie_stop and chord.start not in jumps:
-            before = ends.get(chord.start, ())
-            if head.height not in before:
-                yield _hit(stand, chord, head, "the tie comes from no note of the same pitch")
+        elif head.note.tie_stop and chord.start not in jumps and came not in ends:
+            yield _hit(stand, chord, head, "the tie comes from no note of the same pitch")
 
 
 def _rings(head: Head) -> bool:
