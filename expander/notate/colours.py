@@ -13,7 +13,7 @@ from expander.model.instrument import Instrument
 from expander.model.plan import Task
 from expander.model.rules import Technique
 from expander.model.score import Bar, Direction, Mark
-from expander.notate.lanes import Lane, Piece, first_note, last_end
+from expander.notate.lanes import NEVER, Lane, Piece, first_note, last_end
 from expander.notate.turns import Turning, Turns, Way, dropped_for
 
 _LOOKS_ALIKE = frozenset({"ord.", "nat.", ""})
@@ -113,7 +113,8 @@ def _follow(
         if new is not old and not told:
             for text, sound in _said(old, new):
                 found.say(bar, words(text, at, sound))
-    hand.technique, hand.mute = _way(piece, own.at(hand.ended), techniques)
+    # All that stands in this bar of the sketch is said in it, after the last note as well.
+    hand.technique, hand.mute = _way(piece, own.at((bar, NEVER)), techniques)
 
 
 def _way(piece: Piece, own: Way, techniques: Mapping[str, Technique]) -> Way:
