@@ -6,9 +6,11 @@ lines are needed. Prices are common practice, no source: they order the possibil
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from expander.model.plan import Events
 from expander.revoice.casting import Cast, Given
@@ -24,7 +26,8 @@ MOVED = 2.5  # per bar and octave
 MOVED_AT_HOME = 10.0  # the same for a player who had the line in the original
 MOVED_IN_ALL = 150.0  # the same where all players have their own lines again
 CROSSED = 24.0  # per moment at which an outer line is no longer outermost
-MUDDY = 1.5  # per moment with an interval below its limit
+MUDDY = 1.5  # per moment with an interval below its limit, where the original has one too
+MUDDIED = 80.0  # the same where the original has none
 LEAP = 14.0  # a change of octave in the middle of a phrase
 BREATH = 5.0  # a change of octave after a rest
 TIED = 5000.0
@@ -33,18 +36,25 @@ PASSES = 2
 """How often each player is placed anew, when all others are known."""
 
 _FAR = 1000
+CLEAR = 66
+"""The height from which every interval is clear (above all limits of the table)."""
 
 
 class Edge(Struct):
-    """At a moment: highest notes of the top's pitch class and of others, lowest alike."""
+    """At a moment: highest notes of the top's pitch class and of others, lowest alike.
+
+    `heights` are all notes, from the lowest up.
+    """
 
     top: int = -_FAR
     below_top: int = -_FAR
     bottom: int = _FAR
     above_bottom: int = _FAR
+    heights: list[int] = field(default_factory=list)
 
     def add(self, height: int, top: int, bottom: int) -> None:
         """A note placed here."""
+        insort(self.heights, height)
         if height % 12 == top:
             self.top = max(self.top, height)
         else:
@@ -53,6 +63,12 @@ class Edge(Struct):
             self.bottom = min(self.bottom, height)
         else:
             self.above_bottom = min(self.above_bottom, height)
+
+    def muddy(self, height: int, limits: Mapping[int, int]) -> int:
+        """How many intervals below their limit a note would make with its neighbours."""
+        place = bisect_left(self.heights, height)
+        around = self.heights[max(0, place - 1) : place] + self.heights[place : place + 1]
+        return sum(too_low(height, other, limits) for other in around)
 
     def hidden_by(self, height: int, top: int, bottom: int) -> bool:
         """True where an outer line placed here lies inside such a note."""
@@ -70,6 +86,18 @@ class Edge(Struct):
         else:
             under = self.bottom < _FAR and height < self.bottom
         return over + under
+
+
+def too_low(one: int, other: int, limits: Mapping[int, int]) -> bool:
+    """True where an interval lies too low to be clear."""
+    low, high = min(one, other), max(one, other)
+    return low < limits.get(high - low, 0)
+
+
+def _is_muddy(moments: Moments, index: int, limits: Mapping[int, int]) -> bool:
+    """True where the original has such an interval itself."""
+    heights = sorted(h for row in moments.sounding.values() if (h := row[index]) is not None)
+    return any(too_low(a, b, limits) for a, b in pairwise(heights))
 
 
 class Octaves:
@@ -91,6 +119,10 @@ class Octaves:
         everybody = {line.owner.part for line in lines} <= set(homes.values())
         self._home_price = MOVED_IN_ALL if everybody else MOVED_AT_HOME
         self._edges = [[Edge() for _ in m.ticks] for m in moments]
+        self._mud = [
+            [MUDDY if _is_muddy(m, i, limits) else MUDDIED for i in range(len(m.ticks))]
+            for m in moments
+        ]
 
     def placed(self, cast: Cast, chairs: Sequence[Chair]) -> dict[tuple[int, int], int]:
         """Octaves up for each chair and bar."""
@@ -217,15 +249,12 @@ class Octaves:
                 moved = _played(sounding + 12 * shift, chair)
                 edge = edges[index]
                 total += CROSSED * edge.crossed(moved, moments.tops[index], moments.bottoms[index])
-                total += MUDDY * self._muddy(moved, min(edge.bottom, edge.above_bottom))
+                if moved < CLEAR:
+                    total += self._mud[bar][index] * edge.muddy(moved, self._limits)
         return total
 
     def _at_home(self, chair: Chair, given: Given) -> bool:
         return self._homes.get(chair.number) == self._lines[given.line].owner.part
-
-    def _muddy(self, one: int, other: int) -> bool:
-        low, high = min(one, other), max(one, other)
-        return low < self._limits.get(high - low, 0)
 
 
 def _traced(totals: Mapping[int, float], came: Sequence[Mapping[int, int]]) -> list[int]:

@@ -12,6 +12,7 @@ line-up, at every moment at which the original begins a note:
     whole         share of the original's notes (doublings apart) that a player has in full length
     together      share of neighbouring notes of one original line that one player has both of
     errors        errors found by the checks
+    muddy         held chords with a low interval below its limit, where the original has none
     lost          original notes that are neither kept nor doubled by a note that is kept
 
 The baseline gives the N highest notes of each moment to the N players from the highest down, each
@@ -49,6 +50,7 @@ from expander.revoice.players import Stave, bare_system, rules_for, with_staves
 from expander.revoice.revoice import revoice_score
 from expander.sounding import to_sounding
 from tests.musicxml.corpus import MUSIC21
+from tests.revoice.mud import new_mud
 from tests.source import HOME
 
 PIECES = (
@@ -113,6 +115,7 @@ class Figures(Struct):
     pairs: int = 0
     together: int = 0
     errors: int = 0
+    muddy: int = 0
     notes: int = 0
     lost: int = 0
     doubled: int = 0
@@ -263,6 +266,7 @@ def ours(document: Document, ensemble: Ensemble, seen: Counter) -> Figures:
     return replace(
         figures,
         errors=len(found),
+        muddy=len(new_mud(document, done.score)),
         notes=done.ledger.notes,
         lost=len(done.ledger.unplaced),
         doubled=done.ledger.replaced,
@@ -286,7 +290,8 @@ def baseline(document: Document, ensemble: Ensemble) -> Figures:
     written = expand_score(with_staves(bare_system(sketch), staves), rules, ensemble)
     figures = compared(document, written.score, ensemble)
     add_lines(figures, sketch, written.score)
-    return replace(figures, errors=len(errors(written.score, written.ensemble)))
+    mud = len(new_mud(document, written.score))
+    return replace(figures, errors=len(errors(written.score, written.ensemble)), muddy=mud)
 
 
 def _plain_row(sketch: Score, rank: int, desk: Chair) -> dict:
@@ -442,7 +447,7 @@ def print_back(documents: Iterable[tuple[str, Document]], *, each: bool) -> None
 SHARES = ("top", "top_reached", "bottom", "bottom_deep", "kept", "whole", "together")
 HEAD = (
     "| line-up | who | moments | top % | in reach | bottom % | in reach | classes % | whole % "
-    "| together % | errors | notes | doubled | lost |"
+    "| together % | errors | muddy | notes | doubled | lost |"
 )
 
 
@@ -450,6 +455,7 @@ def row(name: str, who: str, figures: Figures) -> str:
     shares = " | ".join(f"{figures.share(s):.1f}" for s in SHARES)
     return (
         f"| {name} | {who} | {figures.moments} | {shares} | {figures.errors} | "
+        f"{figures.muddy} | "
         f"{figures.notes or '-'} | {figures.doubled or '-'} | {figures.lost} |"
     )
 
