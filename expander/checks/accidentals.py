@@ -70,7 +70,8 @@ class _Reader:
         self.hand: Hand | None = None
         self.fifths: int | None = None
         self.key: dict[int, int] = {}
-        self.state: dict[tuple[int, int], Alter] = {}
+        self.state: dict[int, dict[int, Alter]] = {}
+        """What holds in this bar by letter and octave, where it was set."""
         self.altered: set[int] = set()
         self.before: set[int] = set()
 
@@ -81,15 +82,13 @@ class _Reader:
                 self._turn(chord)
             if self.fifths is None:
                 continue
+            key = self.key
             for head in chord.heads:
                 note, pitch = head.note, head.written
                 if note.tie_stop:
                     continue
-                if (
-                    self.state
-                    or note.accidental is not None
-                    or pitch.alter != self.key.get(pitch.step, 0)
-                ):
+                plain = note.accidental is None and pitch.alter == key.get(pitch.step, 0)
+                if not plain or pitch.step in self.state:
                     yield from self._odd(chord, head)
 
     def _turn(self, chord: Chord) -> None:
@@ -106,14 +105,14 @@ class _Reader:
         """A head whose accidental is not as it needs it."""
         pitch = head.written
         step, alter = pitch.step, pitch.alter
-        place, usual = (step, pitch.octave), self.key.get(step, 0)
-        needed = alter != self.state.get(place, usual)
+        usual = self.key.get(step, 0)
+        needed = alter != self.state.get(step, {}).get(pitch.octave, usual)
         found: tuple[Seen, ...] = ()
         if needed != (head.note.accidental is not None):
             reminder = step in self.altered or step in self.before
             found = (Seen(chord, head, needed, reminder),)
         if needed or alter != usual:
-            self.state[place] = alter
+            self.state.setdefault(step, {})[pitch.octave] = alter
         if alter != usual:
             self.altered.add(step)
         return found

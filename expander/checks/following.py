@@ -11,7 +11,7 @@ from expander.catalogue.loader import instruments
 from expander.catalogue.naming import by_name, plain
 from expander.checks.contents import Contents
 from expander.checks.figures import figures, folded
-from expander.checks.heads import AtMoves
+from expander.checks.heads import AtMoves, drums_of
 from expander.checks.music import Chord, Hand, InHand, Words
 from expander.checks.saying import said_by
 from expander.checks.tempo import Clock, Moments
@@ -222,7 +222,8 @@ class Follower:
                 place += 1
                 hand = times[place][1]
                 heads_of = self.told.heads[hand.move.chromatic].of
-            heads, drums = heads_of(event)
+            heads = heads_of(event)
+            drums = drums_of(notes) if len(heads) < len(notes) else ()
             begin = start + event.at
             end = begin + event.duration
             found.append(

@@ -6,8 +6,8 @@ from expander.checks.music import Head
 from expander.model.pitch import Drum, Written
 from expander.model.score import Event, Mark, Note
 
-Heads = tuple[tuple[Head, ...], tuple[Drum, ...]]
-"""The pitched heads and the drums of one event."""
+Heads = tuple[Head, ...]
+"""The pitched heads of one event."""
 
 _HARMONIC = {
     "base-pitch": "base",
@@ -16,8 +16,6 @@ _HARMONIC = {
     "natural": "natural",
     "artificial": "artificial",
 }
-_NO_HEADS: tuple[Head, ...] = ()
-_NO_DRUMS: tuple[Drum, ...] = ()
 
 
 class AtMove:
@@ -29,42 +27,40 @@ class AtMove:
         self._single: dict[int, Heads] = {}
 
     def of(self, event: Event[Written]) -> Heads:
-        """What an event with notes holds. Notes are told apart by identity: a score holds them."""
+        """The heads of an event. Notes are told apart by identity: a score holds them."""
         whole = harmonic(event.marks) if event.marks else ""
         notes = event.notes
         if len(notes) > 1 or whole:
             return self._several(notes, whole)
-        note = notes[0]
-        found = self._single.get(id(note))
+        found = self._single.get(id(notes[0]))
         if found is None:
-            pitch = note.pitch
-            if isinstance(pitch, Drum):
-                found = _NO_HEADS, (pitch,)
-            else:
-                found = (self._head(note, pitch, ""),), _NO_DRUMS
-            self._single[id(note)] = found
+            found = self._single[id(notes[0])] = self._several(notes, "")
         return found
 
     def _several(self, notes: tuple[Note[Written], ...], whole: str) -> Heads:
-        heads: list[Head] = []
-        drums: list[Drum] = []
+        found: list[Head] = []
         for note in notes:
             pitch = note.pitch
             if isinstance(pitch, Drum):
-                drums.append(pitch)
-            else:
-                heads.append(self._head(note, pitch, whole))
-        return tuple(heads), tuple(drums)
+                continue
+            plain = note.head is None and not note.marks
+            height = self._heights.get(id(pitch))
+            if height is None:
+                height = self._heights[id(pitch)] = int(pitch.semitone + self.move)
+            found.append(Head(pitch, height, note, whole if plain else _kind(note, whole)))
+        return tuple(found)
 
-    def _head(self, note: Note[Written], pitch: Written, kind: str) -> Head:
-        if note.marks:
-            kind = harmonic(note.marks) or kind
-        if not kind and note.head is not None and note.head.text == "diamond":
-            kind = "touch"
-        height = self._heights.get(id(pitch))
-        if height is None:
-            height = self._heights[id(pitch)] = int(pitch.semitone + self.move)
-        return Head(pitch, height, note, kind)
+
+def _kind(note: Note[Written], whole: str) -> str:
+    """The kind of harmonic of a head, where `whole` is that of its chord."""
+    kind = (harmonic(note.marks) if note.marks else "") or whole
+    diamond = note.head is not None and note.head.text == "diamond"
+    return kind or ("touch" if diamond else "")
+
+
+def drums_of(notes: tuple[Note[Written], ...]) -> tuple[Drum, ...]:
+    """The unpitched ones among notes."""
+    return tuple([note.pitch for note in notes if isinstance(note.pitch, Drum)])
 
 
 class AtMoves(dict[int, AtMove]):
