@@ -18,6 +18,7 @@ from expander.revoice.account import account
 from expander.revoice.casting import Cast, Casting
 from expander.revoice.chairs import Chair, chairs_of
 from expander.revoice.doubling import groups_of
+from expander.revoice.hands import suited
 from expander.revoice.joining import joined
 from expander.revoice.lines import Colour, FullScore, Line, full_score, heights, split
 from expander.revoice.moments import moments_of
@@ -66,6 +67,7 @@ def revoice_score(
     """
     score = full_score(document, sketch)
     done = arrange(score, ensemble)
+    otherwise = suited(score, done.lines, done.seats)
     parted = staves_for(score, done.lines, done.seats, ensemble)
     base = short or bare_system(score.sketch)
     strands, entries = rules_for(parted.staves, len(staves_of(base)))
@@ -75,6 +77,7 @@ def revoice_score(
     findings = (
         *accounts.findings,
         *_colours(score, parted.lost_colours),
+        *otherwise,
         *_moved(score, done.seats, ensemble),
         *_own(written),
     )
