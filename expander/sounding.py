@@ -6,8 +6,9 @@ line (8va) changes nothing here: MusicXML's pitch under it has the octave meant 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from itertools import count
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import count, repeat
+from typing import cast
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -91,6 +92,38 @@ def origins(sketch: Sketch) -> Mapping[int, Origin]:
     return dict(sorted(found.items()))
 
 
+def heard_pitches(part: Part[Written]) -> Iterator[tuple[int, Event[Written], Sounding | Drum]]:
+    """Every head of a part as it is heard, with its bar's index and its event (as written)."""
+    sounded = _Sounded(part, [])
+    for index, content in enumerate(part.bars):
+        sounded.begin(content)
+        for home, events in zip(part.layers, content.layers, strict=True):
+            heads = [(event, note) for event in events for note in event.notes]
+            for event, note in heads:
+                yield index, event, sounded.heard(event.at, note, home.staff)
+
+
+class HeardPart:
+    """A part as it is heard, its notes worked out when they are asked for and not numbered."""
+
+    def __init__(self, part: Part[Written]) -> None:
+        self._part = part
+        self._sounded = _Sounded(part, [repeat(NO_ORIGIN) for _ in part.layers])
+        self._moves: list[_Moves] = []
+        changes = []
+        for content in part.bars:
+            self._sounded.begin(content)
+            self._moves.append(self._sounded.moves)
+            changes.append(tuple(self._sounded.changes(content.changes)))
+        self.changes = tuple(changes)
+        """Keys and what else changes, by bar."""
+
+    def events(self, bar: int, layer: int) -> tuple[Event[Sounding], ...]:
+        """What is in a bar of a layer (both indices)."""
+        self._sounded.moves = self._moves[bar]
+        return self._sounded.layer(self._part.bars[bar], layer)
+
+
 def _layers(score: Score[P]) -> Iterator[tuple[int, int, int, int]]:
     """Every layer from the top down: staff and layer as `Origin` counts them, part, layer."""
     for address in staves_of(score):
@@ -116,6 +149,11 @@ class _Moves:
         self.after = dict(before)
         self._steps: list[tuple[int, dict[int, Transposition]]] = [(0, dict(before))]
 
+    @property
+    def steady(self) -> bool:
+        """Whether one state lasts all through the bar."""
+        return len(self._steps) == 1
+
     def add(self, change: Change, move: Transposition) -> None:
         """From a change's tick on, its staff (0: all) has this transposition."""
         if change.staff == 0:
@@ -136,12 +174,12 @@ class _Moves:
 class _Sounded:
     """One part on its way to sounding pitch."""
 
-    def __init__(self, part: Part[Written], numbers: list[list[int]]) -> None:
+    def __init__(self, part: Part[Written], numbers: Sequence[Iterable[int]]) -> None:
         self._part = part
         self._numbers = [iter(own) for own in numbers]
-        self._moves = _Moves({})
+        self.moves = _Moves({})
         self._keys: dict[int, Key] = {}
-        self._pitches: dict[tuple[Written, Transposition], Sounding] = {}
+        self._pitches: dict[tuple[int, int], Sounding] = {}
 
     def part(self) -> Part[Sounding]:
         part = self._part
@@ -157,28 +195,34 @@ class _Sounded:
             part.carried,
         )
 
+    def begin(self, content: PartBar[Written]) -> None:
+        """From here on, notes are those of this bar; bars are begun in order."""
+        new = [(c, c.what) for c in content.changes if isinstance(c.what, Transposition)]
+        if new or not self.moves.steady:
+            self.moves = _Moves(self.moves.after)
+        for change, move in new:
+            self.moves.add(change, move)
+
     def _bar(self, content: PartBar[Written]) -> PartBar[Sounding]:
-        self._moves = _Moves(self._moves.after)
-        for change in content.changes:
-            if isinstance(change.what, Transposition):
-                self._moves.add(change, change.what)
-        layers = tuple(
-            tuple([self._event(event, layer.staff, numbers) for event in events])
-            for layer, events, numbers in zip(
-                self._part.layers, content.layers, self._numbers, strict=True
-            )
-        )
+        self.begin(content)
         return PartBar(
-            layers,
-            tuple(self._changes(content.changes)),
+            tuple([self.layer(content, index) for index in range(len(content.layers))]),
+            tuple(self.changes(content.changes)) if content.changes else (),
             content.directions,
-            tuple(self._harmony(h) for h in content.harmonies),
+            tuple([self._harmony(h) for h in content.harmonies]),
             content.barlines,
             content.carried,
             content.attributes,
         )
 
+    def layer(self, content: PartBar[Written], index: int) -> tuple[Event[Sounding], ...]:
+        """A layer of the bar in hand."""
+        home, numbers = self._part.layers[index].staff, self._numbers[index]
+        return tuple([self._event(event, home, numbers) for event in content.layers[index]])
+
     def _event(self, event: Event[Written], home: int, numbers: Iterator[int]) -> Event[Sounding]:
+        if not event.notes:
+            return cast(Event[Sounding], event)
         notes = tuple([self._note(event.at, n, home, next(numbers)) for n in event.notes])
         return Event(
             event.at,
@@ -198,14 +242,8 @@ class _Sounded:
         )
 
     def _note(self, at: int, note: Note[Written], home: int, origin: int) -> Note[Sounding]:
-        pitch = note.pitch
-        heard: Sounding | Drum = (
-            pitch
-            if isinstance(pitch, Drum)
-            else self._pitch(pitch, self._moves.at(at, note.voice_staff or home))
-        )
         return Note(
-            heard,
+            self.heard(at, note, home),
             note.tie_start,
             note.tie_stop,
             note.accidental,
@@ -216,14 +254,19 @@ class _Sounded:
             origin,
         )
 
-    def _pitch(self, pitch: Written, move: Transposition) -> Sounding:
-        key = (pitch, move)
+    def heard(self, at: int, note: Note[Written], home: int) -> Sounding | Drum:
+        """A head's pitch as it is heard, at a tick of the bar in hand and on its home staff."""
+        pitch = note.pitch
+        if isinstance(pitch, Drum):
+            return pitch
+        move = self.moves.at(at, note.voice_staff or home)
+        key = (id(pitch), id(move))  # both belong to the part
         found = self._pitches.get(key)
         if found is None:
             found = self._pitches[key] = move.sounding(pitch)
         return found
 
-    def _changes(self, changes: tuple[Change, ...]) -> Iterator[Change]:
+    def changes(self, changes: tuple[Change, ...]) -> Iterator[Change]:
         """Keys as they sound; a new transposition gives the written key in force a new sound."""
         rekeyed = {(c.at, c.staff) for c in changes if isinstance(c.what, Key)}
         for change in changes:
@@ -248,11 +291,11 @@ class _Sounded:
         yield replace(change, what=self._key(written, change.at, change.staff))
 
     def _key(self, key: Key, at: int, staff: int) -> Key:
-        shift = self._moves.at(at, staff).interval.fifths
+        shift = self.moves.at(at, staff).interval.fifths
         return key if key.own or not shift else replace(key, fifths=key.fifths + shift)
 
     def _harmony(self, harmony: Harmony[Written]) -> Harmony[Sounding]:
-        interval = self._moves.at(harmony.at, harmony.staff).interval
+        interval = self.moves.at(harmony.at, harmony.staff).interval
         return Harmony(
             harmony.at,
             _moved_name(harmony.root, interval),
@@ -285,7 +328,10 @@ def _numbers(document: Document) -> list[list[list[int]]]:
     free = count()
     for _, _, index, layer in _layers(document):
         own = numbers[index][layer]
-        for place, event, _ in _notes_of(document.parts[index], layer):
+        for place, event, note in _notes_of(document.parts[index], layer):
+            if not (note.tie_start or note.tie_stop):
+                own.append(NO_ORIGIN if event.cue else next(free))
+                continue
             if place in chains[index]:
                 later.append((own, len(own), begun[index], chains[index][place]))
             own.append(NO_ORIGIN if event.cue or place in chains[index] else next(free))

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec import Struct
 
 from expander.model.finding import Finding, Severity
-from expander.model.pitch import Sounding
+from expander.model.pitch import Drum, Sounding, Written
 from expander.model.score import Bar, Document, Part
-from expander.sounding import to_sounding
+from expander.sounding import heard_pitches
 
 Heard = tuple[int, int, int, str]
 """A note as it is heard: tick of the piece, length in ticks, staff place or pitch, and name."""
@@ -29,11 +29,10 @@ class Account(Struct, frozen=True):
 
 def account(score: Document, parts: Sequence[tuple[Sequence[int], Document]]) -> Account:
     """Hold files of parts, with the indices of the score's parts they hold, against the score."""
-    sounding = to_sounding(score)
-    wanted = {index: list(heard(part, score.bars)) for index, part in enumerate(sounding.parts)}
+    wanted = {index: list(heard(part, score.bars)) for index, part in enumerate(score.parts)}
     given: dict[int, list[Heard]] = {index: [] for index in wanted}
     for indices, document in parts:
-        for index, part in zip(indices, to_sounding(document).parts, strict=True):
+        for index, part in zip(indices, document.parts, strict=True):
             given[index] += heard(part, document.bars)
     return Account(
         score=sum(len(notes) for notes in wanted.values()),
@@ -43,12 +42,15 @@ def account(score: Document, parts: Sequence[tuple[Sequence[int], Document]]) ->
     )
 
 
-def heard(part: Part[Sounding], bars: Iterable[Bar]) -> Iterator[Heard]:
+def heard(part: Part[Written], bars: Sequence[Bar]) -> Iterator[Heard]:
     """The notes of a part as they are heard, cues left out."""
-    for bar, content in zip(bars, part.bars, strict=True):
-        events = (e for layer in content.layers for e in layer if not e.cue)
-        for event, note in ((e, n) for e in events for n in e.notes):
-            yield bar.start + event.at, event.duration, _place(note.pitch), str(note.pitch)
+    known: dict[Sounding | Drum, tuple[int, str]] = {}
+    for index, event, pitch in heard_pitches(part):
+        if event.cue:
+            continue
+        if pitch not in known:
+            known[pitch] = (_place(pitch), str(pitch))
+        yield bars[index].start + event.at, event.duration, *known[pitch]
 
 
 def _place(pitch: object) -> int:
@@ -60,6 +62,8 @@ def _beyond(
 ) -> Iterator[tuple[int, Heard]]:
     """What stands among the first and not among the second."""
     for index, notes in these.items():
+        if set(notes) == set(those[index]):
+            continue
         known = {_key(note) for note in those[index]}
         for note in sorted({n for n in notes if _key(n) not in known}):
             yield index, note

@@ -56,6 +56,8 @@ class _Bar(Struct):
 
     def beside(self, layer: int, event: Event[Written]) -> bool:
         """Whether another voice has something at the time of an event."""
+        if self.active in ((), (layer,)):
+            return False
         return any(
             _covers(other, event)
             for number in self.active

@@ -124,9 +124,8 @@ def _holds(score: Document, index: int) -> tuple[int, ...]:
 
 def has_fermata(event: Event[Written]) -> bool:
     """Whether a note, chord or rest is held."""
-    return any(m.name == "fermata" for m in event.marks) or any(
-        m.name == "fermata" for n in event.notes for m in n.marks
-    )
+    marks = [*event.marks, *[m for n in event.notes for m in n.marks]]
+    return any([m.name == "fermata" for m in marks])
 
 
 def _sounds(score: Document, index: int) -> tuple[Carried, ...]:

@@ -22,23 +22,27 @@ class InForce(Struct, frozen=True):
     moves: tuple[Transposition, ...]
 
 
-def in_force(part: Part[P], staff: int = 1) -> InForce:
-    """Follow a staff of a part from bar to bar."""
+def in_force(
+    part: Part[P], staff: int = 1, changes: Sequence[Sequence[Change]] | None = None
+) -> InForce:
+    """Follow a staff of a part from bar to bar; `changes` stand for the part's own."""
     key, clef, move = Key(), TREBLE, CONCERT
     keys: list[Key] = []
     clefs: list[Clef] = []
     moves: list[Transposition] = []
-    for bar in part.bars:
-        mine = [c for c in bar.changes if c.staff in (0, staff)]
-        key = _last(mine, Key, key, start=True)
-        clef = _last(mine, Clef, clef, start=True)
-        move = _last(mine, Transposition, move, start=True)
+    for here in changes or [bar.changes for bar in part.bars]:
+        mine = [c for c in here if c.staff in (0, staff)] if here else ()
+        if mine:
+            key = _last(mine, Key, key, start=True)
+            clef = _last(mine, Clef, clef, start=True)
+            move = _last(mine, Transposition, move, start=True)
         keys.append(key)
         clefs.append(clef)
         moves.append(move)
-        key = _last(mine, Key, key, start=False)
-        clef = _last(mine, Clef, clef, start=False)
-        move = _last(mine, Transposition, move, start=False)
+        if mine:
+            key = _last(mine, Key, key, start=False)
+            clef = _last(mine, Clef, clef, start=False)
+            move = _last(mine, Transposition, move, start=False)
     return InForce(tuple(keys), tuple(clefs), tuple(moves))
 
 

@@ -8,8 +8,9 @@ from statistics import fmean
 from msgspec import Struct
 
 from expander.model.dynamics import LEVELS, level_after
-from expander.model.pitch import Drum, Sounding
-from expander.model.score import Bar, Document, Event, Note, Sketch
+from expander.model.pitch import Drum, Sounding, Written
+from expander.model.score import Bar, Document, Event, Note
+from expander.sounding import HeardPart
 
 Events = tuple[Event[Sounding], ...]
 
@@ -20,26 +21,51 @@ _PAD = 0.5
 """A line whose notes last this share of a bar on the average, or longer, is a pad."""
 
 
+class Line:
+    """The uppermost notes of a layer as they are heard, by bar, worked out when asked for."""
+
+    def __init__(self, part: HeardPart, layer: int) -> None:
+        self._part, self._layer = part, layer
+        self._known: dict[int, Events] = {}
+
+    def __getitem__(self, bar: int) -> Events:
+        """What is in a bar, by its index."""
+        if bar not in self._known:
+            events = self._part.events(bar, self._layer)
+            self._known[bar] = tuple([_heard(e) for e in events])
+        return self._known[bar]
+
+
 class Source(Struct, frozen=True):
     """A line of the score: its part, and for each bar its uppermost notes."""
 
     part: int
     staff: int
     label: str
-    bars: tuple[Events, ...]
+    bars: Line
     levels: tuple[int, ...]
 
 
-def sources_of(score: Document, sketch: Sketch, labels: Sequence[str]) -> tuple[Source, ...]:
+def sources_of(
+    score: Document, heard: Sequence[HeardPart], labels: Sequence[str]
+) -> tuple[Source, ...]:
     """All pitched lines of a score that can be heard; `labels` names its parts for a cue."""
-    found: list[Source] = []
-    for number, part in enumerate(sketch.parts):
-        for layer, home in enumerate(part.layers):
-            bars = tuple(tuple(_heard(e) for e in b.layers[layer]) for b in part.bars)
-            if any(e.notes for events in bars for e in events):
-                levels = _levels(score, number, home.staff)
-                found.append(Source(number, home.staff, labels[number], bars, levels))
-    return tuple(found)
+    return tuple(
+        Source(
+            number,
+            home.staff,
+            labels[number],
+            Line(heard[number], layer),
+            _levels(score, number, home.staff),
+        )
+        for number, part in enumerate(score.parts)
+        for layer, home in enumerate(part.layers)
+        if any(_sings(e) for bar in part.bars for e in bar.layers[layer])
+    )
+
+
+def _sings(event: Event[Written]) -> bool:
+    return not event.cue and any(not isinstance(n.pitch, Drum) for n in event.notes)
 
 
 def _heard(event: Event[Sounding]) -> Event[Sounding]:

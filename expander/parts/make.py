@@ -19,7 +19,6 @@ from expander.model.score import (
     Part,
     PartBar,
     Score,
-    Sketch,
 )
 from expander.notate.accidentals import with_accidentals
 from expander.parts.account import Account, account
@@ -46,7 +45,7 @@ from expander.parts.spans import renumbered
 from expander.parts.tacet import with_tacet
 from expander.parts.title import part_header
 from expander.parts.written import as_written, at_concert_pitch, hands
-from expander.sounding import to_sounding
+from expander.sounding import HeardPart, to_sounding
 
 MOST_NAMED = 6
 """Instruments of one player that the head of a part names; a drum set has more."""
@@ -132,23 +131,24 @@ class _Shop:
     def __init__(self, score: Document, options: Options) -> None:
         self.options = options
         self.findings: list[Finding] = []
-        self.sketch = to_sounding(score)
         concert = at_concert_pitch(score)
         self.score = self._written(score) if concert else score
         if concert and not score.header.concert_pitch:
             self.findings.append(Finding("concert-pitch", Severity.NOTE, _TAKEN_FOR_CONCERT))
         self.common: Common = common_of(self.score)
         self.clock: Clock = clock_of(self.score)
-        self.keys = _concert_keys(self.sketch)
+        heard = [HeardPart(part) for part in score.parts]
+        self.keys = _concert_keys(score, heard)
         labels = [part.short or part.name for part in self.score.parts]
-        sources = sources_of(self.score, self.sketch, labels) if options.cues else ()
+        sources = sources_of(self.score, heard, labels) if options.cues else ()
         self.prompter = Prompter(sources, score.bars, self.keys, self.clock)
         self._taken: dict[tuple[int, int], tuple[Taken, list[Part[Written]]]] = {}
 
     def _written(self, score: Document) -> Document:
+        sketch = to_sounding(score)
         parts = tuple(
-            as_written(part, heard, self.sketch, hands(part))
-            for part, heard in zip(score.parts, self.sketch.parts, strict=True)
+            as_written(part, heard, sketch, hands(part))
+            for part, heard in zip(score.parts, sketch.parts, strict=True)
         )
         return replace(score, parts=parts, header=replace(score.header, concert_pitch=False))
 
@@ -247,9 +247,12 @@ def _one_staff(part: Part[Written], staff: int) -> Part[Written]:
     return replace(part, staves=1, bars=bars)
 
 
-def _concert_keys(sketch: Sketch) -> tuple[Key, ...]:
+def _concert_keys(score: Document, heard: Sequence[HeardPart]) -> tuple[Key, ...]:
     """The concert key of each bar, from the first part with signatures that have any."""
-    rows = [in_force(part).keys for part in sketch.parts]
+    rows = [
+        in_force(part, changes=own.changes).keys
+        for part, own in zip(score.parts, heard, strict=True)
+    ]
     signed = [row for row in rows if any(key.fifths for key in row)]
     return next(iter(signed or rows), ())
 

@@ -47,7 +47,7 @@ def _blocks(
     blocks: list[Block] = []
     index = 0
     while index < len(bars):
-        wide = max(bar_width(part.bars[index], bars[index], grid) for part in parts)
+        wide = max([bar_width(part.bars[index], bars[index], grid) for part in parts])
         if index in lengths:
             wide = max(wide, LONG_REST)
         marked = any(d.first("rehearsal") for d in parts[0].bars[index].directions)
@@ -58,14 +58,15 @@ def _blocks(
 
 def _rests(parts: Parts, bars: Sequence[Bar], clock: Clock) -> list[float]:
     """The silence in seconds around the start of each bar."""
-    spans = sorted(
-        (bar.start + e.at, bar.start + e.end)
+    spans = [
+        (bar.start + e.at, bar.start + e.at + e.duration)
         for part in parts
         for bar, content in zip(bars, part.bars, strict=True)
         for layer in content.layers
         for e in layer
         if e.notes and not e.cue
-    )
+    ]
+    spans.sort()
     end_of_all = bars[-1].start + bars[-1].length if bars else 0
     found: list[float] = []
     place, heard = 0, 0

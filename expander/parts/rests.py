@@ -34,14 +34,15 @@ def full(events: Sequence[Event[Written]], bar: Bar, grid: int) -> Events:
 
 def silent(content: PartBar[Written]) -> bool:
     """Whether a player has nothing to play in a bar; cues are not playing."""
-    return not any(e.notes and not e.cue for layer in content.layers for e in layer)
+    return not any([e.notes and not e.cue for layer in content.layers for e in layer])
 
 
 def with_bar_rests(part: Part[Written], bars: Sequence[Bar], grid: int) -> Part[Written]:
     """The part with one whole-bar rest for each staff's silent bar, and no needless voices."""
     homes = {layer.staff: i for i, layer in reversed([*enumerate(part.layers)])}
+    rests = {bar.length: full((), bar, grid) for bar in bars}
     done = tuple(
-        replace(content, layers=_rested(part, content, bar, homes, grid))
+        replace(content, layers=_rested(part, content, homes, rests[bar.length]))
         for content, bar in zip(part.bars, bars, strict=True)
     )
     return _without_empty_layers(replace(part, bars=done), homes)
@@ -50,22 +51,24 @@ def with_bar_rests(part: Part[Written], bars: Sequence[Bar], grid: int) -> Part[
 def _rested(
     part: Part[Written],
     content: PartBar[Written],
-    bar: Bar,
     homes: Mapping[int, int],
-    grid: int,
+    rest: Events,
 ) -> tuple[Events, ...]:
     layers = list(content.layers)
     for staff, home in homes.items():
         mine = [i for i, layer in enumerate(part.layers) if layer.staff == staff]
-        crossing = any(n.voice_staff == staff for layer in layers for e in layer for n in e.notes)
-        if crossing or any(e.notes for i in mine for e in layers[i]):
+        if any([e.notes for i in mine for e in layers[i]]) or _crossed(layers, staff):
             continue
         held = any(has_fermata(e) for i in mine for e in layers[i])
         for i in mine:
             layers[i] = ()
-        rest = full((), bar, grid)
         layers[home] = tuple(replace(e, marks=(_HOLD,)) for e in rest) if held else rest
     return tuple(layers)
+
+
+def _crossed(layers: Sequence[Events], staff: int) -> bool:
+    """Whether another staff's voice has notes on a staff."""
+    return any(n.voice_staff == staff for layer in layers for e in layer for n in e.notes)
 
 
 def _without_empty_layers(part: Part[Written], homes: Mapping[int, int]) -> Part[Written]:

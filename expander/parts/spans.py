@@ -8,6 +8,8 @@ from msgspec.structs import replace
 from expander.model.pitch import Written
 from expander.model.score import Direction, Event, Mark, Part
 
+Events = tuple[Event[Written], ...]
+
 _NUMBERED = frozenset({"slur", "wedge"})
 
 
@@ -39,15 +41,24 @@ def renumbered(part: Part[Written]) -> Part[Written]:
     bars = []
     for bar in part.bars:
         layers = tuple(
-            tuple(_event(e, numbers, part.layers[i].staff, i) for e in layer)
-            for i, layer in enumerate(bar.layers)
+            [
+                _layer(layer, numbers, home.staff)
+                for layer, home in zip(bar.layers, part.layers, strict=True)
+            ]
         )
-        directions = tuple(_direction(d, numbers) for d in bar.directions)
+        directions = tuple([_direction(d, numbers) for d in bar.directions])
         bars.append(replace(bar, layers=layers, directions=directions))
     return replace(part, bars=tuple(bars))
 
 
-def _event(event: Event[Written], numbers: _Numbers, staff: int, layer: int) -> Event[Written]:
+def _layer(events: Events, numbers: _Numbers, staff: int) -> Events:
+    """A layer's events; the same object where there is nothing to number."""
+    if not any([m.name in _NUMBERED for e in events for m in e.marks]):
+        return events
+    return tuple([_event(e, numbers, staff) for e in events])
+
+
+def _event(event: Event[Written], numbers: _Numbers, staff: int) -> Event[Written]:
     if not any(m.name in _NUMBERED for m in event.marks):
         return event
     # slurs may lead from one voice into another of the same staff

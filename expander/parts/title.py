@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from xml.sax.saxutils import escape
+from html import escape
 
 from msgspec.structs import replace
 
@@ -81,6 +81,6 @@ def _credit(kind: str, text: str, side: str, y: float) -> Credit:
         f"<credit-type>{kind}</credit-type>"
         f'<credit-words default-x="{PAGE.tenths(across)}" default-y="{PAGE.tenths(y)}" '
         f'justify="{side}" valign="top" halign="{side}" '
-        f'font-size="{_SIZES.get(kind, _ORDINARY_SIZE)}">{escape(text)}</credit-words>'
+        f'font-size="{_SIZES.get(kind, _ORDINARY_SIZE)}">{escape(text, quote=False)}</credit-words>'
     )
     return Credit(kind, text, Mark("score", "credit", (("page", "1"),), inner=inner))

@@ -6,7 +6,10 @@ whose default spacing is a little tighter.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from functools import lru_cache
+from itertools import chain
+
+from msgspec import Struct
 
 from expander.model.pitch import Drum, Written
 from expander.model.score import Bar, Change, Clef, Event, Key, Part, PartBar, Time
@@ -42,30 +45,63 @@ FREE_STEPS = 8
 MOST_BEYOND = 9.0
 
 
+class _Column(Struct):
+    """One moment of a bar: what stands before its notes, and words below.
+
+    `stands` where it takes room of its own; `words` is the longest syllable's letters.
+    """
+
+    stands: bool = False
+    signs: bool = False
+    graces: int = 0
+    dots: int = 0
+    words: int = 0
+
+    def add(self, event: Event[Written]) -> None:
+        """One more event that begins here."""
+        if event.duration and (event.notes or not event.whole_bar):
+            self.stands = True
+        if event.grace is not None:
+            self.graces += 1
+        if event.value is not None and event.value.dots > self.dots:
+            self.dots = event.value.dots
+        for note in event.notes:
+            if note.accidental is not None:
+                self.signs = True
+        for lyric in event.lyrics:
+            self.words = max(self.words, len(lyric.text))
+
+    def width(self, ticks: int, grid: int) -> float:
+        """The room it takes, with so many ticks to the next."""
+        notes = max(LEAST, _time(ticks, grid)) + ACCIDENTAL * self.signs
+        notes += GRACE * self.graces
+        notes += DOT * self.dots
+        return max(notes, self.words * LETTER + LYRIC_GAP * bool(self.words))
+
+
 def bar_width(content: PartBar[Written], bar: Bar, grid: int) -> float:
     """The natural width of a bar."""
-    events = [e for layer in content.layers for e in layer]
-    onsets = sorted({e.at for e in events if e.duration and (e.notes or not e.whole_bar)})
-    if not onsets or not any(e.notes for e in events):
+    columns: dict[int, _Column] = {}
+    for event in chain(*content.layers):
+        if event.at not in columns:
+            columns[event.at] = _Column()
+        columns[event.at].add(event)
+    onsets = sorted([at for at, column in columns.items() if column.stands])
+    if not onsets or not any([e.notes for layer in content.layers for e in layer]):
         body = EMPTY_BAR
     else:
         ends = [*onsets[1:], bar.length]
         body = sum(
-            _column(events, at, end - at, grid) for at, end in zip(onsets, ends, strict=True)
+            [columns[at].width(end - at, grid) for at, end in zip(onsets, ends, strict=True)]
         )
-    symbols = sum(2.5 + SYMBOL_LETTER * len(h.text or h.kind[:3]) for h in content.harmonies)
-    return max(body, symbols) + BAR_EDGE + sum(_change(c) for c in content.changes)
+    symbols = sum([2.5 + SYMBOL_LETTER * len(h.text or h.kind[:3]) for h in content.harmonies])
+    return max(body, symbols) + BAR_EDGE + sum([_change(c) for c in content.changes])
 
 
-def _column(events: Sequence[Event[Written]], at: int, ticks: int, grid: int) -> float:
-    """One moment of a bar: its notes' time, what stands before them, and words below."""
-    here = [e for e in events if e.at == at]
-    time = QUARTER * float((max(1, ticks) / grid) ** POWER)
-    signs = ACCIDENTAL * any(n.accidental for e in here for n in e.notes)
-    graces = GRACE * sum(e.grace is not None for e in here)
-    dots = DOT * max((e.value.dots for e in here if e.value), default=0)
-    words = max((len(ly.text) for e in here for ly in e.lyrics), default=0)
-    return max(max(LEAST, time) + signs + graces + dots, words * LETTER + LYRIC_GAP * bool(words))
+@lru_cache(maxsize=4096)
+def _time(ticks: int, grid: int) -> float:
+    """The room of so many ticks."""
+    return QUARTER * float((max(1, ticks) / grid) ** POWER)
 
 
 def _change(change: Change) -> float:
@@ -96,7 +132,7 @@ def _beyond(part: Part[Written]) -> float:
     force = in_force(part)
     for bar, clef in zip(part.bars, force.clefs, strict=True):
         steps = [
-            n.pitch.diatonic - middle_line(clef)
+            n.pitch.diatonic
             for layer, home in zip(bar.layers, part.layers, strict=True)
             if home.staff == 1
             for e in layer
@@ -104,8 +140,9 @@ def _beyond(part: Part[Written]) -> float:
             if not isinstance(n.pitch, Drum)
         ]
         if steps:
-            above.append(max(0, max(steps) - FREE_STEPS))
-            below.append(max(0, -min(steps) - FREE_STEPS))
+            middle = middle_line(clef)
+            above.append(max(0, max(steps) - middle - FREE_STEPS))
+            below.append(max(0, middle - min(steps) - FREE_STEPS))
     return min(MOST_BEYOND, STEP * (_usual(above) + _usual(below)))
 
 

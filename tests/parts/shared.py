@@ -12,7 +12,6 @@ from expander.catalogue.lineup import built
 from expander.catalogue.yamlfile import Places
 from expander.model.instrument import Ensemble, Stave
 from expander.parts.account import heard
-from expander.sounding import to_sounding
 
 WINDS = (
     ("flute", 2), ("oboe", 2), ("clarinet-bb", 2), ("bassoon", 2), ("horn", 2), ("horn", 3),
@@ -43,6 +42,6 @@ def each_alone(ensemble: Ensemble) -> Ensemble:
 
 def sounds(document, part=0):
     """Place and length in quarters and key of every note of one part, in order; no cues."""
-    notes = heard(to_sounding(document).parts[part], document.bars)
+    notes = heard(document.parts[part], document.bars)
     grid = document.grid
     return sorted((Fraction(at, grid), Fraction(n, grid), key) for at, n, key, _ in notes)
