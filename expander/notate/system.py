@@ -17,6 +17,7 @@ from expander.model.score import (
     Direction,
     Harmony,
     Key,
+    Mark,
     Sketch,
 )
 from expander.model.words import is_system_mark
@@ -54,12 +55,13 @@ def system_of(sketch: Sketch) -> System:
     """Gather what the staves of a sketch share."""
     count = range(len(sketch.bars))
     keys = _by_bar(_keys(sketch))
+    ends = _ends(sketch)
     return System(
         sketch.bars,
         keys,
         tuple(_key_of_bar(keys, len(sketch.bars))),
         {i: lines for i in count if (lines := _barlines(sketch, i))},
-        {i: marks for i in count if (marks := _directions(sketch, i))},
+        {i: marks for i in count if (marks := _directions(sketch, i, ends.get(i, ())))},
         {i: symbols for i in count if (symbols := _harmonies(sketch, i))},
         {i: sounds for i in count if (sounds := _sounds(sketch, i))},
     )
@@ -115,13 +117,47 @@ def _both(one: Barline, other: Barline) -> Barline:
     )
 
 
-def _directions(sketch: Sketch, index: int) -> tuple[Direction, ...]:
+def _directions(sketch: Sketch, index: int, ends: Sequence[Direction]) -> tuple[Direction, ...]:
     found: list[Direction] = []
     for part in sketch.parts:
         for direction in part.bars[index].directions:
             if is_system_mark(direction) and not any(_same(direction, d) for d in found):
                 found.append(replace(direction, staff=0, voice="", placement="above"))
-    return tuple(sorted(found, key=lambda d: d.at))
+    return tuple(sorted([*found, *ends], key=lambda d: d.at))
+
+
+_EXTENDED = frozenset({"dashes", "bracket"})
+
+
+def _ends(sketch: Sketch) -> dict[int, tuple[Direction, ...]]:
+    """By bar the ends of dashes and brackets that begin with a mark of the system ("rit. - -")."""
+    found: dict[int, tuple[Direction, ...]] = {}
+    seen: set[object] = set()
+    for part in sketch.parts:
+        opened: set[tuple[str, str]] = set()
+        for index, bar in enumerate(part.bars):
+            for direction in bar.directions:
+                ends = tuple(m for m in direction.marks if _extent(m, "stop") in opened)
+                opened -= {_extent(m, "stop") for m in ends}
+                place = (index, direction.at, direction.marks)
+                if is_system_mark(direction):
+                    starts = {_extent(m, "start") for m in direction.marks} - {_NOTHING}
+                    opened |= starts if place not in seen else set()
+                    seen.add(place)
+                elif ends:
+                    end = Direction(direction.at, ends, placement="above")
+                    found[index] = (*found.get(index, ()), end)
+    return found
+
+
+_NOTHING = ("", "")
+
+
+def _extent(mark: Mark, kind: str) -> tuple[str, str]:
+    """The name and number of dashes or a bracket whose `kind` of end this is."""
+    if mark.name not in _EXTENDED or mark.get("type") != kind:
+        return _NOTHING
+    return mark.name, mark.get("number", "1")
 
 
 def _same(one: Direction, other: Direction) -> bool:

@@ -95,7 +95,9 @@ class _Hand:
             plain = self._without_strange(event)
             for one in self._without_tremolo(plain):
                 found.append(self._shortened(one) if shorter else one)
-        return tuple(found)
+        if len(found) == len(cell):
+            return tuple(found)
+        return tuple(replace(event, beams=()) if event.beams else event for event in found)
 
     def _say(self, what: str) -> None:
         if what not in self.said:
@@ -156,12 +158,13 @@ class _Hand:
 def _repeated(event: Event[Sounding], step: int, grid: int) -> tuple[Event[Sounding], ...]:
     """A note written out: what it begins goes to the first, what it ends to the last."""
     count = event.duration // step
-    notes = tuple(_untied(n) for n in event.notes)
+    own = tuple(_untied(n) for n in event.notes)
+    notes = tuple(replace(n, accidental=None) for n in own)
     ends = tuple(m for m in event.marks if m.get("type") == "stop")
     first = tuple(m for m in event.marks if m not in ends)
     value = plain_value(step, grid)
     made = [Event(event.at + i * step, step, notes, value) for i in range(count)]
-    made[0] = replace(made[0], marks=first, lyrics=event.lyrics)
+    made[0] = replace(made[0], notes=own, marks=first, lyrics=event.lyrics)
     made[-1] = replace(made[-1], marks=(*made[-1].marks, *ends))
     return tuple(made)
 

@@ -52,12 +52,18 @@ def directions_for(
         _close(own, run, cells)
         before = score.said[part][run[0]]
         first = next((e.at for e in cells.get(run[0], ()) if e.notes), 0)
-        if before and before != level:
+        goes_on = bool(level) and run[0] - 1 in cells
+        if before and before != level and not (goes_on and _soon(own[run[0]])):
             level = _set_level(before, level, first, run[0], own, found)
         for bar in run:
             found[bar] = own[bar]
             level = next((n for d in reversed(own[bar]) if (n := level_after(d))), level)
     return {bar: tuple(marks) for bar, marks in found.items() if marks}
+
+
+def _soon(directions: Sequence[Direction]) -> bool:
+    """True where a bar sets a level of its own, or grows into one: none is wanted before it."""
+    return any(d.at and level_after(d) for d in directions)
 
 
 def _set_level(

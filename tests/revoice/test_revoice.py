@@ -7,11 +7,14 @@ from hypothesis import given, settings
 
 from expander.catalogue.ensembles import load_ensemble
 from expander.checks.runner import run
+from expander.model.dynamics import level_after
 from expander.model.pitch import Drum
 from expander.model.rules import Entry, Rules, StrandRule
 from expander.model.walk import events_of, notes_of
-from expander.musicxml import to_bytes
+from expander.musicxml import read_bytes, to_bytes
 from expander.pipeline import expand_score
+from expander.revoice.lines import full_score
+from expander.revoice.marking import directions_for
 from expander.revoice.revoice import revoice_score
 from expander.sounding import to_sounding
 from tests import mini
@@ -197,3 +200,39 @@ def test_high_players_take_low_music_up_by_octaves(quartet, players, bottom) -> 
     heights = [n.pitch.semitone for n in notes_of(to_sounding(done.score))
                if not isinstance(n.pitch, Drum)]  # fmt: skip
     assert min(heights) >= bottom
+
+
+def spanned(score, name):
+    """(bar, start or stop) of every such mark of a score's directions, and the words beside it."""
+    return [
+        (bar, mark.get("type"))
+        for part in score.parts
+        for bar, content in enumerate(part.bars)
+        for direction in content.directions
+        for mark in direction.marks
+        if mark.name == name
+    ]
+
+
+def test_dashes_of_a_ritardando_end_where_they_did(quartet) -> None:
+    text = to_bytes(quartet).decode()
+    bars = text.split("</attributes>", 1)
+    begin = (
+        "<direction><direction-type><words>rit.</words></direction-type><direction-type>"
+        '<dashes type="start" number="1"/></direction-type></direction>'
+    )
+    end = '<direction><direction-type><dashes type="stop" number="1"/></direction-type></direction>'
+    one, two = bars[1].split('<measure number="2">', 1)
+    text = f'{bars[0]}</attributes>{begin}{one}<measure number="2">{end}{two}'
+    score = read_bytes(text.encode(), "score.musicxml")
+    assert spanned(score, "dashes") == [(0, "start"), (1, "stop")]
+    done = revoice_score(score, line_up("flute", "oboe", "horn", "bassoon"))
+    assert spanned(done.score, "dashes") == [(0, "start"), (1, "stop")]
+
+
+def test_no_old_level_is_written_in_a_bar_that_goes_to_a_new_one() -> None:
+    score = full_score(mini.document("Flute: !p C6:w | R\nOboe: !mf E5:w | B5:q !f C6:h."))
+    flute, oboe = score.lines
+    cells = {0: flute.cells[0], 1: oboe.cells[1]}
+    marks = directions_for(score, score.lines, {0: flute.number, 1: oboe.number}, cells)
+    assert [level_after(d) for d in marks[1]] == ["f"]
