@@ -18,6 +18,7 @@ from expander.revoice.account import account
 from expander.revoice.casting import Cast, Casting
 from expander.revoice.chairs import Chair, chairs_of
 from expander.revoice.doubling import groups_of
+from expander.revoice.entries import come_in
 from expander.revoice.hands import suited
 from expander.revoice.joining import joined
 from expander.revoice.lines import Colour, FullScore, Line, full_score, heights, split
@@ -111,7 +112,9 @@ def arrange(score: FullScore, ensemble: Ensemble) -> Arranged:
     cast = joined(casting, casting.cast(voices), voices)
     limits = dict(low_interval_limits().lowest)
     octaves = Octaves(lines, moments, limits, score.sketch.grid, casting.homes).placed(cast, chairs)
-    return Arranged(lines, voices, cast, tuple(seated(cast, octaves, lines, chairs)))
+    seats = tuple(seated(cast, octaves, lines, chairs))
+    come_in(score, lines, seats, casting.homes)
+    return Arranged(lines, voices, cast, seats)
 
 
 def _low_lines(score: FullScore) -> frozenset[int]:

@@ -1,7 +1,7 @@
 """Slurs and other marks with two ends, where a row passes from one line to another.
 
-What a line began and the row does not go on with is ended at the line's last note in it; an end
-whose beginning is not there is taken away.
+What a line began and the row does not go on with is ended at the line's last note in it, or
+before its next rest; an end whose beginning is not there is taken away.
 """
 
 from __future__ import annotations
@@ -50,17 +50,20 @@ def _spans(event: Event[Sounding]) -> bool:
 def _mended_run(cells: Mapping[int, Events], run: Sequence[int]) -> dict[int, Events]:
     opened: dict[Key, Spot] = {}
     wrong: dict[Spot, set[tuple[Key, str]]] = {}
+    before_rest: dict[tuple[Key, Spot], Spot | None] = {}
     last: Spot | None = None
     for bar in run:
         for index, event in enumerate(cells[bar]):
             if not event.notes:
+                before_rest |= {o: last for o in opened.items() if o not in before_rest}
                 continue
             last = (bar, index)
             for mark in _marks(event):
                 _follow(mark, last, opened, wrong)
-    ends = {key: last for key, spot in opened.items() if last and spot != last}
+    closed = {key: before_rest.get((key, spot), last) for key, spot in opened.items()}
+    ends = {key: closed[key] for key, spot in opened.items() if spot != closed[key]}
     for key, spot in opened.items():
-        if spot == last:
+        if spot == closed[key]:
             wrong.setdefault(spot, set()).add((key, "start"))
     return {
         bar: tuple(

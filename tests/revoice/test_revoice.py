@@ -236,3 +236,25 @@ def test_no_old_level_is_written_in_a_bar_that_goes_to_a_new_one() -> None:
     cells = {0: flute.cells[0], 1: oboe.cells[1]}
     marks = directions_for(score, score.lines, {0: flute.number, 1: oboe.number}, cells)
     assert [level_after(d) for d in marks[1]] == ["f"]
+
+
+def test_a_slur_that_the_original_leaves_open_ends_before_the_next_rest() -> None:
+    score = mini.document(
+        "Violin: !p D5:q( E5 r F5) | G5:w | A5:w\nVioloncello: @bass !p C3:w | C3:w | C3:w"
+    )
+    text = to_bytes(score).decode()
+    stop = text.index('<slur type="stop"')
+    text = text[:stop] + text[text.index("/>", stop) + 2 :]
+    done = revoice_score(read_bytes(text.encode(), "a.musicxml"), line_up("flute", "bassoon"))
+    assert "D5:q( E5:q) r:q F5:q |" in mini.rows(to_sounding(done.score))["Flute"]
+
+
+def test_who_joins_in_the_middle_of_a_bar_does_so_where_it_gets_loud() -> None:
+    score = mini.document(
+        "Violin: !pp D5:q E5 F5 G5 | G5:q !ff A5:q B5 A5 | G5:h A5\n"
+        "Violoncello: @bass !pp C3:w | C3:q !ff C3:q C3 C3 | C3:w"
+    )
+    done = revoice_score(score, line_up("flute", "oboe", "horn", "bassoon"))
+    rows = mini.rows(to_sounding(done.score), show=())
+    assert rows["Oboe"].endswith("R | r:q !ff A5:q B5:q A5:q | G5:h A5:h")
+    assert rows["Horn in F"].endswith("R | r:q !ff C3:q C3:q C3:q | C3:w")
