@@ -147,12 +147,9 @@ class _Moves:
 
     def __init__(self, before: dict[int, Transposition]) -> None:
         self.after = dict(before)
-        self._steps: list[tuple[int, dict[int, Transposition]]] = [(0, dict(before))]
-
-    @property
-    def steady(self) -> bool:
+        self.steady = True
         """Whether one state lasts all through the bar."""
-        return len(self._steps) == 1
+        self._steps: list[tuple[int, dict[int, Transposition]]] = [(0, dict(before))]
 
     def add(self, change: Change, move: Transposition) -> None:
         """From a change's tick on, its staff (0: all) has this transposition."""
@@ -161,14 +158,19 @@ class _Moves:
         else:
             self.after[change.staff] = move
         self._steps.append((change.at, dict(self.after)))
+        self.steady = False
 
     def at(self, tick: int, staff: int) -> Transposition:
         """The transposition in force at a tick of a staff (0: the first)."""
+        state = self.after if self.steady else self._state(tick)
+        return state.get(staff or 1, state.get(0, CONCERT))
+
+    def _state(self, tick: int) -> dict[int, Transposition]:
         state = self._steps[0][1]
         for start, later in self._steps:
             if start <= tick:
                 state = later
-        return state.get(staff or 1, state.get(0, CONCERT))
+        return state
 
 
 class _Sounded:

@@ -48,9 +48,10 @@ def heard(part: Part[Written], bars: Sequence[Bar]) -> Iterator[Heard]:
     for index, event, pitch in heard_pitches(part):
         if event.cue:
             continue
-        if pitch not in known:
-            known[pitch] = (_place(pitch), str(pitch))
-        yield bars[index].start + event.at, event.duration, *known[pitch]
+        named = known.get(pitch)
+        if named is None:
+            named = known[pitch] = (_place(pitch), str(pitch))
+        yield bars[index].start + event.at, event.duration, named[0], named[1]
 
 
 def _place(pitch: object) -> int:

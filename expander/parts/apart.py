@@ -9,6 +9,7 @@ that `notate/sharing` writes and those of editions, see `labels`).
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from operator import itemgetter
 
 from msgspec import Struct, field
 from msgspec.structs import replace
@@ -230,7 +231,7 @@ def _covers(other: Event[Written], event: Event[Written]) -> bool:
 
 def _in_time(events: dict[int, Events]) -> list[tuple[int, Event[Written]]]:
     rows = [(e.at, order, i, e) for i, es in events.items() for order, e in enumerate(es)]
-    rows.sort(key=lambda row: row[:3])
+    rows.sort(key=itemgetter(0, 1, 2))
     return [(i, e) for _, _, i, e in rows]
 
 

@@ -81,21 +81,24 @@ class _Column(Struct):
 
 def bar_width(content: PartBar[Written], bar: Bar, grid: int) -> float:
     """The natural width of a bar."""
-    columns: dict[int, _Column] = {}
-    for event in chain(*content.layers):
-        if event.at not in columns:
-            columns[event.at] = _Column()
-        columns[event.at].add(event)
-    onsets = sorted([at for at, column in columns.items() if column.stands])
-    if not onsets or not any([e.notes for layer in content.layers for e in layer]):
-        body = EMPTY_BAR
-    else:
-        ends = [*onsets[1:], bar.length]
-        body = sum(
-            [columns[at].width(end - at, grid) for at, end in zip(onsets, ends, strict=True)]
-        )
+    sounding = any([e.notes for layer in content.layers for e in layer])
+    body = _notes_width(content, bar, grid) if sounding else EMPTY_BAR
     symbols = sum([2.5 + SYMBOL_LETTER * len(h.text or h.kind[:3]) for h in content.harmonies])
     return max(body, symbols) + BAR_EDGE + sum([_change(c) for c in content.changes])
+
+
+def _notes_width(content: PartBar[Written], bar: Bar, grid: int) -> float:
+    columns: dict[int, _Column] = {}
+    for event in chain(*content.layers):
+        column = columns.get(event.at)
+        if column is None:
+            column = columns[event.at] = _Column()
+        column.add(event)
+    onsets = sorted([at for at, column in columns.items() if column.stands])
+    if not onsets:
+        return EMPTY_BAR
+    ends = [*onsets[1:], bar.length]
+    return sum([columns[at].width(end - at, grid) for at, end in zip(onsets, ends, strict=True)])
 
 
 @lru_cache(maxsize=4096)
