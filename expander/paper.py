@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from expander.errors import BadUsage
@@ -41,7 +41,7 @@ def _environment(room: str) -> Environment:
 
 def page_file(room: str, name: str) -> str:
     """The text of a file in a room's `pages` folder."""
-    return files(f"expander.{room}").joinpath("pages", name).read_text(encoding="utf-8")
+    return (Path(__file__).parent / room / "pages" / name).read_text(encoding="utf-8")
 
 
 def pdf(room: str, template: str, values: Mapping[str, Any]) -> bytes:

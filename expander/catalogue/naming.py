@@ -25,8 +25,10 @@ def words() -> Mapping[str, Any]:
 
 def plain(text: str) -> str:
     """Lower case, without accents and punctuation, one blank between words: `B♭ Cl.` is `bb cl`."""
-    text = text.replace("♭", "b ").replace("♯", "# ").replace("ß", "ss")
-    text = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    if not text.isascii():
+        text = text.replace("♭", "b ").replace("♯", "# ").replace("ß", "ss")
+        decomposed = unicodedata.normalize("NFKD", text)
+        text = "".join(c for c in decomposed if not unicodedata.combining(c))
     text = re.sub(r"['’`]", "", text.lower())
     text = " ".join(re.sub(r"[^\w#]+|_", " ", text).split())
     return _FLAT.sub(r"\1b", text)

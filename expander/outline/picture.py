@@ -12,8 +12,8 @@ import tomllib
 from collections.abc import Iterator, Sequence
 from functools import cache
 from html import escape
-from importlib.resources import files
 from itertools import groupby
+from pathlib import Path
 from typing import Any, TypeAlias
 
 from expander.outline.curves import LEVELS, note_name
@@ -49,7 +49,7 @@ _SETTINGS: dict[Any, Any] = {
 @cache
 def looks() -> dict[str, dict[str, Any]]:
     """How each role is drawn."""
-    text = files("expander.outline").joinpath("looks.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("looks.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
 
 

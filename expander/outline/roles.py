@@ -12,7 +12,7 @@ import tomllib
 from collections import Counter
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
@@ -57,7 +57,7 @@ class Heard(Struct, frozen=True):
 
 @cache
 def _figures() -> dict[str, Any]:
-    text = files("expander.outline").joinpath("roles.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("roles.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
 
 

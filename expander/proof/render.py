@@ -7,7 +7,6 @@ import gzip
 import json
 import re
 from collections.abc import Callable, Mapping
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -44,7 +43,7 @@ def as_html(proof: Proof, live: str = "") -> bytes:
         "live": live,
         "style": paper.page_file(_ROOM, "proof.css"),
         "script": paper.page_file(_ROOM, "proof.js"),
-        "synth": files("expander.proof").joinpath("synth", SYNTH).read_text(encoding="utf-8"),
+        "synth": (Path(__file__).parent / "synth" / SYNTH).read_text(encoding="utf-8"),
         "data": _inline(_data(proof)),
         "sound": packed(json.dumps(list(proof.sounds), separators=(",", ":"))),
         "origins": packed(json.dumps(proof.origins, separators=(",", ":"), sort_keys=True)),

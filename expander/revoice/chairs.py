@@ -10,7 +10,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping, Sequence
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 
 from msgspec import Struct
 
@@ -118,7 +118,7 @@ def _chair(number: int, player: int, desk: int, one: Instrument, ensemble: Ensem
 
 @cache
 def _tables() -> Mapping[str, Mapping[str, object]]:
-    text = files("expander.revoice").joinpath("colleagues.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("colleagues.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
 
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
-from importlib.resources import files
 from itertools import groupby
+from pathlib import Path
 from typing import Any
 
 from msgspec.structs import replace
@@ -37,7 +37,7 @@ FLAGS = {"eighth": 2, "16th": 4, "32nd": 8}
 
 @cache
 def _tables() -> Mapping[str, Any]:
-    text = files("expander.revoice").joinpath("hands.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("hands.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
 
 

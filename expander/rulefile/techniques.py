@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from types import MappingProxyType
 
 import yaml
@@ -28,7 +28,7 @@ def techniques() -> Mapping[str, Technique]:
     Mutes have `is_mute`. Words are as a part prints them; MusicXML names and values are those of
     the W3C MusicXML 4.0 schema.
     """
-    text = files("expander.rulefile").joinpath(_FILE).read_text(encoding="utf-8")
+    text = Path(__file__).with_name(_FILE).read_text(encoding="utf-8")
     groups: dict[str, dict[str, Row]] = yaml.load(text, Loader=_WORDS)
     return MappingProxyType(
         {

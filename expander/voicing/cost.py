@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
@@ -69,7 +69,7 @@ class Costs(Struct, frozen=True):
 
 @cache
 def _figures(name: str) -> Mapping[str, Any]:
-    text = files(__package__).joinpath("weights.json").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("weights.json").read_text(encoding="utf-8")
     row: Mapping[str, Any] = json.loads(text)[name]
     return row
 

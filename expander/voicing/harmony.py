@@ -15,7 +15,7 @@ import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
@@ -140,7 +140,7 @@ class ChordTones(Struct, frozen=True):
 
 @lru_cache(maxsize=1)
 def _data() -> Mapping[str, Any]:
-    text = files("expander.voicing").joinpath("kinds.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("kinds.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
 
 

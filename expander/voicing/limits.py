@@ -9,7 +9,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
@@ -57,6 +57,6 @@ FREE = Limits()
 @lru_cache(maxsize=1)
 def low_interval_limits() -> Limits:
     """The shipped limits: the safer figure of the published charts."""
-    text = files("expander.voicing").joinpath("low_intervals.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("low_intervals.toml").read_text(encoding="utf-8")
     rows: Mapping[str, Any] = tomllib.loads(text)["lowest"]
     return Limits(tuple((int(k), int(Sounding.named(v["at"]).semitone)) for k, v in rows.items()))

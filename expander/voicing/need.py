@@ -10,13 +10,13 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from functools import cache, lru_cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 
 @cache
 def _facts() -> Mapping[str, Any]:
-    text = files(__package__).joinpath("needs.json").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("needs.json").read_text(encoding="utf-8")
     facts: Mapping[str, Any] = json.loads(text)
     return facts
 

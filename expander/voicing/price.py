@@ -9,8 +9,8 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
-from importlib.resources import files
 from itertools import pairwise
+from pathlib import Path
 
 from msgspec import Struct
 
@@ -43,7 +43,7 @@ class Terms(Struct, frozen=True):
 @lru_cache(maxsize=1)
 def prices() -> Mapping[str, Mapping[str, int]]:
     """All prices by group."""
-    text = files("expander.voicing").joinpath("prices.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("prices.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
 
 

@@ -11,7 +11,7 @@ import itertools
 import tomllib
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
@@ -62,7 +62,7 @@ class Explained(Struct, frozen=True):
 
 @lru_cache(maxsize=1)
 def _data() -> Mapping[str, Any]:
-    text = files("expander.voicing").joinpath("voicings.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("voicings.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
 
 

@@ -18,7 +18,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 from expander.voicing.tones import Tone
@@ -50,7 +50,7 @@ _REST_CLASS = (0, 1, 1, 1, 2, 2, 3, 3, 3, 3)
 
 @cache
 def _facts() -> Mapping[str, Any]:
-    text = files(__package__).joinpath("polyphony.json").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("polyphony.json").read_text(encoding="utf-8")
     facts: Mapping[str, Any] = json.loads(text)
     return facts
 
