@@ -142,6 +142,27 @@ class Octaves:
         self._hiding(cast, rows, chairs, found)
         return found
 
+    def takes(self, bar: int, tick: int, height: int) -> bool:
+        """True where one more note hides no outer line and muddies nothing; after `placed`."""
+        moments = self._moments[bar]
+        if tick not in moments.ticks:
+            return True
+        index = moments.ticks.index(tick)
+        edge = self._edges[bar][index]
+        if edge.hidden_by(height, moments.tops[index], moments.bottoms[index]):
+            return False
+        return not edge.muddy(height, self._limits)
+
+    def add(self, events: Events, bar: int) -> None:
+        """Note that something else is played there too."""
+        moments = self._moments[bar]
+        for event in events:
+            if event.at in moments.ticks:
+                index = moments.ticks.index(event.at)
+                for height in heights((event,)):
+                    edge = self._edges[bar][index]
+                    edge.add(height, moments.tops[index], moments.bottoms[index])
+
     def _all_kept(
         self,
         rows: Mapping[int, Mapping[int, Given]],

@@ -19,6 +19,7 @@ from expander.revoice.casting import Cast, Casting
 from expander.revoice.chairs import Chair, chairs_of
 from expander.revoice.doubling import groups_of
 from expander.revoice.entries import come_in
+from expander.revoice.filling import Filled, Filler, told
 from expander.revoice.hands import suited
 from expander.revoice.joining import joined
 from expander.revoice.lines import Colour, FullScore, Line, full_score, heights, split
@@ -45,12 +46,16 @@ class Revoiced(Struct, frozen=True):
 
 
 class Arranged(Struct, frozen=True):
-    """Who plays what: the lines of single notes, the distribution, and each chair's music."""
+    """Who plays what: the lines of single notes, the distribution, and each chair's music.
+
+    `filled` are the notes that were handed to players in their rests.
+    """
 
     lines: tuple[Line, ...]
     voices: tuple[tuple[Voice, ...], ...]
     cast: Cast
     seats: tuple[Seated, ...]
+    filled: tuple[Filled, ...] = ()
 
 
 def revoice_score(
@@ -79,6 +84,7 @@ def revoice_score(
         *accounts.findings,
         *_colours(score, parted.lost_colours),
         *otherwise,
+        *told(score, done.filled, dict(enumerate(p.label for p in ensemble.players))),
         *_moved(score, done.seats, ensemble),
         *_own(written),
     )
@@ -111,10 +117,11 @@ def arrange(score: FullScore, ensemble: Ensemble) -> Arranged:
     casting = Casting(score, lines, moments, chairs)
     cast = joined(casting, casting.cast(voices), voices)
     limits = dict(low_interval_limits().lowest)
-    octaves = Octaves(lines, moments, limits, score.sketch.grid, casting.homes).placed(cast, chairs)
-    seats = tuple(seated(cast, octaves, lines, chairs))
+    octaves = Octaves(lines, moments, limits, score.sketch.grid, casting.homes)
+    seats = tuple(seated(cast, octaves.placed(cast, chairs), lines, chairs))
+    filled = Filler(score, lines, seats, octaves).fill(cast)
     come_in(score, lines, seats, casting.homes)
-    return Arranged(lines, voices, cast, seats)
+    return Arranged(lines, voices, cast, seats, tuple(filled))
 
 
 def _low_lines(score: FullScore) -> frozenset[int]:
