@@ -4,10 +4,11 @@ import pytest
 
 from expander.model.pitch import Interval
 from expander.model.score import Key
-from expander.musicxml import read_bytes
-from expander.sounding import origins, to_sounding
+from expander.musicxml import read, read_bytes
+from expander.sounding import HeardPart, heard_pitches, origins, to_sounding
 from tests import mini
 from tests.musicxml import broken as b
+from tests.musicxml.corpus import CONFORMANCE, label
 
 INTERVALS = [
     # Steps of the circle of fifths: any handbook's table of transposing instruments.
@@ -133,3 +134,50 @@ def test_a_tie_may_go_on_in_another_voice():
     sketch = to_sounding(read_bytes(text, "tied"))
     assert [note.origin for note in _notes(sketch)] == [0, 0]
     assert [(o.bar, o.layer) for o in origins(sketch).values()] == [(0, 1)]
+
+
+def moved(chromatic):
+    return f"<attributes><transpose><chromatic>{chromatic}</chromatic></transpose></attributes>"
+
+
+HALF = b.NOTE.replace(">4</dur", ">2</dur").replace("whole", "half")
+CHANGING = b.score(
+    b.bar(HALF + HALF, "1"),
+    b.bar(HALF + moved(-2) + HALF, "2", ""),
+    b.bar(HALF + HALF, "3", ""),
+    b.bar(HALF + HALF, "4", moved(-9)),
+    b.bar(HALF + HALF, "5", ""),
+).encode()
+"""The player takes up another instrument inside a bar, and a third at the start of one."""
+
+FILES = {"an instrument changed on the way": CHANGING, **{label(p): p for p in CONFORMANCE}}
+
+
+def opened(name):
+    file = FILES[name]
+    return read_bytes(file, "air") if isinstance(file, bytes) else read(file)
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_bars_heard_on_request_are_those_of_the_whole_score_in_any_order(name):
+    document = opened(name)
+    for part, whole in zip(document.parts, to_sounding(document).parts, strict=True):
+        heard = HeardPart(part)
+        for bar in reversed(range(len(part.bars))):
+            layers = [heard.events(bar, layer) for layer in range(len(part.layers))]
+            assert layers == [*whole.bars[bar].layers]
+            assert heard.changes[bar] == whole.bars[bar].changes
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_pitches_heard_are_those_of_the_whole_score(name):
+    document = opened(name)
+    for part, whole in zip(document.parts, to_sounding(document).parts, strict=True):
+        told = [(bar, event.at, pitch) for bar, event, pitch in heard_pitches(part)]
+        assert told == [
+            (bar, event.at, note.pitch)
+            for bar, content in enumerate(whole.bars)
+            for layer in content.layers
+            for event in layer
+            for note in event.notes
+        ]
