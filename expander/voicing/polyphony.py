@@ -4,8 +4,9 @@ Method
     Moment by moment, the notes that begin are given to voices that are free, in every way that
     may make sense. A *reading* is one way to have given out all notes so far. Of readings with
     the same last note in every voice only the best is kept, of all readings the `WIDTH` best:
-    the time is linear in the number of notes. What speaks for a reading is in `texture.py`.
-    The registers of the voices are found from the whole piece before (`registers.py`).
+    the time is linear in the number of notes. What speaks for a reading is in `texture.py` and
+    `beside.py`. The registers of the voices (`registers.py`) and the keys (`keys.py`) are found
+    from the whole piece before.
 
 Conventions
     Voices count from 0 at the top; pitches are sounding semitones; times are ticks.
@@ -18,8 +19,11 @@ from itertools import groupby
 
 from msgspec import Struct, field
 
+from expander.voicing.beside import pair, resting, silence
+from expander.voicing.figures import Tables, flat, set_for, shipped, strains
+from expander.voicing.keys import keys
 from expander.voicing.registers import Row, registers
-from expander.voicing.texture import SILENT, Features, Past, Texture, strains, tables
+from expander.voicing.texture import SILENT, Features, Past, Texture
 from expander.voicing.tones import Tone, Voice
 
 WIDTH = 12
@@ -32,12 +36,14 @@ WAYS = 24
 """Most ways to give out the notes of one moment in one reading."""
 
 HOPELESS = 20000
-"""Ways whose notes by themselves are this much worse than the best way's are not looked at."""
+"""Ways on that are this much worse than the best, voices seen each by itself, are not looked at."""
 
 NEAR, WIDE = 12, 80
 """The windows of the registers, in quarters."""
 
-Tables = Mapping[str, Sequence[int]]
+TONALITY = 8
+"""The window of the keys, in quarters."""
+
 Pasts = tuple[Past, ...]
 Way = tuple[int, ...]
 
@@ -52,23 +58,25 @@ class Reading(Struct, frozen=True):
 
 
 class Moment(Struct):
-    """Notes that begin together, from the top down, and where the voices are at home."""
+    """Notes that begin together, from the top down; where the voices are at home; the key."""
 
     now: int
     tones: Sequence[int]
     near: Row
     wide: Row
+    key: int
 
 
 class Piece(Struct):
     """The notes in order with all that is known before the search; `work` counts readings.
 
-    `against` is what speaks against a voice (first) taking a note (second), beside the figures.
+    `figures` are in a row (`figures.py`); `against` is what speaks against a voice (first) taking
+    a note (second) beside them.
     """
 
     texture: Texture
     moments: list[Moment]
-    figures: Tables
+    figures: Sequence[int]
     against: Callable[[int, int], int] | None = None
     work: int = 0
 
@@ -78,17 +86,19 @@ def untangle(
     voices: int | Sequence[Voice],
     *,
     beat: int,
-    figures: Tables | None = None,
+    figures: Mapping[str, Tables] | None = None,
 ) -> tuple[int, ...]:
     """The voice of every tone, in the order given.
 
     `voices` is how many there are, or what each can sound, from the top down; layers of the tones
-    are not looked at. `beat` is the ticks in a quarter note. `figures` replace the shipped tables.
+    are not looked at. `beat` is the ticks in a quarter note. `figures` replace the shipped ones:
+    tables by the name of their set (`figures.set_for`).
     Raises ValueError where more notes sound together than there are voices.
     """
     count = voices if isinstance(voices, int) else len(voices)
     order = sorted(range(len(tones)), key=lambda i: _place(tones[i]))
-    piece = prepare([tones[i] for i in order], count, beat, figures or tables())
+    row = flat(figures[set_for(count)]) if figures else shipped(set_for(count))
+    piece = prepare([tones[i] for i in order], count, beat, row)
     if not isinstance(voices, int):
         piece.against = _strained(voices, piece.texture.pitches)
     placed = [0] * len(tones)
@@ -112,8 +122,8 @@ def _strained(voices: Sequence[Voice], pitches: Sequence[int]) -> Callable[[int,
     return cost
 
 
-def prepare(tones: Sequence[Tone], count: int, beat: int, figures: Tables) -> Piece:
-    """Moments and registers of notes in order. Raises ValueError for too many notes at once."""
+def prepare(tones: Sequence[Tone], count: int, beat: int, figures: Sequence[int]) -> Piece:
+    """Moments, registers and keys of notes in order. Raises ValueError for too many at once."""
     texture = Texture(tones, count, beat)
     groups = [
         (now, list(group))
@@ -124,8 +134,10 @@ def prepare(tones: Sequence[Tone], count: int, beat: int, figures: Tables) -> Pi
         raise ValueError(f"more than {count} notes sound together")
     near = registers(times, chords, count, NEAR * beat)
     wide = registers(times, chords, count, WIDE * beat)
+    tonal = keys(times, [[tones[j] for j in group] for _, group in groups], beat, TONALITY * beat)
     moments = [
-        Moment(now, group, a, b) for (now, group), a, b in zip(groups, near, wide, strict=True)
+        Moment(now, group, a, b, key)
+        for (now, group), a, b, key in zip(groups, near, wide, tonal, strict=True)
     ]
     return Piece(texture, moments, figures)
 
@@ -169,17 +181,14 @@ def _next(piece: Piece, moment: Moment, readings: list[Reading]) -> list[Reading
     """The best readings once the notes of a moment have been given out."""
     known = _Known()
     found: dict[tuple[int, ...], tuple[float, Way, Reading]] = {}
-    ends = piece.texture.ends
-    for reading in readings:
-        free = [v for v, past in enumerate(reading.pasts) if ends[past[0]] <= moment.now]
-        for worth, way in _ways(piece, moment, reading, free, known):
-            lasts = [past[0] for past in reading.pasts]
-            for tone, voice in zip(moment.tones, way, strict=True):
-                lasts[voice] = tone
-            total = reading.worth + worth + _beside(piece, moment, reading, free, way, known)
-            key = tuple(lasts)
-            if key not in found or total > found[key][0]:
-                found[key] = (total, way, reading)
+    for alone, way, reading, free in _hopeful(piece, moment, readings, known):
+        lasts = [past[0] for past in reading.pasts]
+        for tone, voice in zip(moment.tones, way, strict=True):
+            lasts[voice] = tone
+        total = alone + _beside(piece, moment, reading, free, way, known)
+        key = tuple(lasts)
+        if key not in found or total > found[key][0]:
+            found[key] = (total, way, reading)
     piece.work += len(found)
     ranked = sorted(found.values(), key=lambda entry: -entry[0])[:WIDTH]
     limit = ranked[0][0] - BEHIND
@@ -188,6 +197,24 @@ def _next(piece: Piece, moment: Moment, readings: list[Reading]) -> list[Reading
         for worth, way, old in ranked
         if worth >= limit
     ]
+
+
+_Start = tuple[float, Way, Reading, list[int]]
+"""A way on from a reading: its worth before the voices are seen together, and what was free."""
+
+
+def _hopeful(
+    piece: Piece, moment: Moment, readings: Sequence[Reading], known: _Known
+) -> list[_Start]:
+    """The ways on from all readings that may still come out best."""
+    ends = piece.texture.ends
+    starts: list[_Start] = []
+    for reading in readings:
+        free = [v for v, past in enumerate(reading.pasts) if ends[past[0]] <= moment.now]
+        ways = _ways(piece, moment, reading, free, known)
+        starts += [(reading.worth + worth, way, reading, free) for worth, way in ways]
+    limit = max([start[0] for start in starts]) - HOPELESS
+    return [start for start in starts if start[0] >= limit]
 
 
 def _grown(texture: Texture, pasts: Pasts, tones: Sequence[int], way: Way) -> Pasts:
@@ -212,24 +239,23 @@ def _ways(
         ]
         if len(ways) > WAYS:
             ways = sorted(ways, key=lambda entry: -entry[0])[:WAYS]
-    limit = max(worth for worth, _ in ways) - HOPELESS
-    return [entry for entry in ways if entry[0] >= limit]
+    return ways
 
 
 def _alone(piece: Piece, moment: Moment, past: Past, voice: int, tone: int, known: _Known) -> int:
     key = (voice, past, tone)
     worth = known.alone.get(key)
     if worth is None:
-        near, wide = moment.near[voice], moment.wide[voice]
-        worth = _sum(piece.figures, piece.texture.alone(past, voice, tone, near, wide))
+        at = moment.near[voice], moment.wide[voice], moment.key
+        worth = _sum(piece.figures, piece.texture.alone(past, voice, tone, at))
         if piece.against:
             worth -= piece.against(voice, tone)
         known.alone[key] = worth
     return worth
 
 
-def _sum(figures: Tables, features: Features) -> int:
-    return sum([figures[name][place] for name, place in features])
+def _sum(figures: Sequence[int], features: Features) -> int:
+    return sum([figures[place] for place in features])
 
 
 def _beside(
@@ -240,14 +266,16 @@ def _beside(
     for tone, voice in zip(moment.tones, way, strict=True):
         new[voice] = tone
     pasts, total = reading.pasts, 0
-    for upper, taken in enumerate(new):
-        for lower in range(upper + 1, len(new)):
-            if taken >= 0 or new[lower] >= 0:
-                key = (upper, lower, pasts[upper][0], pasts[lower][0], taken, new[lower])
-                worth = known.pair.get(key)
-                if worth is None:
-                    worth = known.pair[key] = _pair(piece, moment.now, key)
-                total += worth
+    lasts = [past[0] for past in pasts]
+    for upper, lower in piece.texture.couples:
+        if new[upper] < 0 and new[lower] < 0:
+            continue
+        key = (upper, lower, lasts[upper], lasts[lower], new[upper], new[lower])
+        worth = known.pair.get(key)
+        if worth is None:
+            worth = known.pair[key] = _pair(piece, moment.now, key)
+        total += worth
+    total += piece.figures[resting(piece.texture, moment.now, pasts, new)]
     sounding = len(new) - len(free) + len(way)
     for voice in free:
         if new[voice] < 0:
@@ -257,7 +285,7 @@ def _beside(
 
 def _pair(piece: Piece, now: int, key: tuple[int, int, int, int, int, int]) -> int:
     upper, lower, old_up, old_low, new_up, new_low = key
-    features = piece.texture.pair(now, (upper, lower), (old_up, old_low), (new_up, new_low))
+    features = pair(piece.texture, now, (upper, lower), (old_up, old_low), (new_up, new_low))
     return _sum(piece.figures, features)
 
 
@@ -265,6 +293,6 @@ def _silence(piece: Piece, now: int, voice: int, past: Past, sounding: int, know
     key = (voice, past[0], sounding)
     worth = known.silence.get(key)
     if worth is None:
-        features = piece.texture.silence(now, voice, past, sounding)
+        features = silence(piece.texture, now, voice, past, sounding)
         worth = known.silence[key] = _sum(piece.figures, features)
     return worth

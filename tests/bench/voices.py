@@ -116,7 +116,7 @@ def problems(piece: Piece, task: str) -> Iterator[tuple[list[Head], list[int], t
 
 def score(heads: list[Head], truth: Labels, found: Labels) -> Counter[str]:
     """Counts for the three measures."""
-    found = _handed_out(heads, truth, found)
+    found = handed_out(heads, truth, found)
     doubtful = {_key(h) for h in heads if not h.scored}
     count: Counter[str] = Counter()
     rows = [(t, f) for h, t, f in zip(heads, truth, found, strict=True) if _key(h) not in doubtful]
@@ -150,7 +150,7 @@ def _pairs(sizes: Counter[object]) -> int:
     return sum(n * (n - 1) // 2 for n in sizes.values())
 
 
-def _handed_out(heads: list[Head], truth: Labels, found: Labels) -> list[int]:
+def handed_out(heads: list[Head], truth: Labels, found: Labels) -> list[int]:
     """The found lines, with those of identical notes swapped to fit the truth if they can."""
     same: dict[Key, list[int]] = {}
     for index, head in enumerate(heads):

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from expander.model.pitch import Sounding
 from expander.voicing.assign import LEFT_OUT, assign, search
 from expander.voicing.cost import costs
+from expander.voicing.figures import set_for, shipped
 from expander.voicing.polyphony import best, prepare, untangle
 from expander.voicing.registers import registers
-from expander.voicing.texture import tables
 from expander.voicing.tones import Tone, Voice
 from tests.voicing.test_deal import BWV26, BWV66, BWV269
 
@@ -223,7 +223,8 @@ def test_the_work_is_linear_in_the_length(count):
         ]
 
     def work(bars: int) -> tuple[int, int]:
-        piece = prepare(sorted(music(bars), key=lambda t: t.onset), count, BEAT, tables())
+        figures = shipped(set_for(count))
+        piece = prepare(sorted(music(bars), key=lambda t: t.onset), count, BEAT, figures)
         best(piece)
         return search(music(bars), (ANY,) * count, beat=BEAT)[1], piece.work
 
