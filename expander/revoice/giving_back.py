@@ -178,11 +178,18 @@ def _of_line(
     instrument, label = full.hands.get((line.owner.part, group.bar), ("", ""))
     if spots[0].note == ALL:
         spots = _each_note(spots[0], line, [line_up.ensemble.players[p] for p in players])
+    if not _known(full, line.owner.part, line_up.ensemble.players[players[0]].instrument.id):
+        instrument = ""
     for spot, readers in _readers(full, line, group.bar, spots, players, label):
         for player in readers:
             name = line_up.name(player, instrument)
             colour = _colour(full, line, group.bar)
             yield Share(spot, octave, name, *colour)
+
+
+def _known(full: FullScore, part: int, instrument: str) -> bool:
+    """True where a part is somewhere read as for that instrument."""
+    return any(key[0] == part and hand[0] == instrument for key, hand in full.hands.items())
 
 
 def _octave(mine: Events, theirs: Events) -> int:

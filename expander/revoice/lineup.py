@@ -35,9 +35,9 @@ class LineUp(Struct, frozen=True):
     text: str = ""
 
     def name(self, player: int, instrument: str) -> str:
-        """What rules call a player with an instrument in hand."""
+        """What rules call a player with an instrument in hand; "": the one they begin with."""
         one = self.ensemble.players[player]
-        if one.instrument.id == instrument or len(one.instruments) == 1:
+        if instrument in ("", one.instrument.id) or len(one.instruments) == 1:
             return one.name
         return next(
             (

@@ -227,7 +227,14 @@ def _engraved(full: FullScore, made: Sequence[_Staff]) -> Document:
         brackets=(),
     )
     score = build(base, lines, ensemble, Rules(), {}).score
-    return replace(score, parts=tuple(_without_idle(part) for part in score.parts))
+    top, *others = (_without_idle(part) for part in score.parts)
+    return replace(score, parts=(top, *map(_without_symbols, others)))
+
+
+def _without_symbols(part: Part[Written]) -> Part[Written]:
+    """The part without chord symbols, which stand over the top stave for all."""
+    bars = tuple(replace(bar, harmonies=()) if bar.harmonies else bar for bar in part.bars)
+    return replace(part, bars=bars)
 
 
 def _without_idle(part: Part[Written]) -> Part[Written]:

@@ -170,6 +170,7 @@ def test_what_holds_is_known_at_each_note() -> None:
         ("mit dampfer", {"mute": "mute"}),
         ("avec sourdine", {"mute": "mute"}),
         ("harmon mute (stem out)", {"mute": "harmon"}),
+        ("harmonics", {}),
         ("cup mute", {"mute": "cup"}),
         ("open", {"mute": ""}),
         ("gestopft", {"mute": "stopped"}),

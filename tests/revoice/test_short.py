@@ -144,3 +144,10 @@ def test_it_has_at_most_as_many_staves_as_asked_for(staves) -> None:
     reduced = reduce_document(mini.document(SIX), staves)
     assert 2 <= len(reduced.score.parts) <= staves
     assert classes(heard(reduced.score)) == classes(heard(mini.document(SIX)))
+
+
+def test_chord_symbols_stand_over_the_top_stave_alone() -> None:
+    flute, *others = SIX.strip().splitlines()
+    text = "\n".join([flute.replace("!p C6:q", "{C} !p C6:q"), *others])
+    parts = reduce_score(mini.document(text)).score.parts
+    assert [any(bar.harmonies for bar in part.bars) for part in parts] == [True, False, False]
