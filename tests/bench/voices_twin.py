@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from ctypes import CDLL, Array, c_char, c_double, c_int, create_string_buffer
 from functools import cache
 from pathlib import Path
-from tempfile import mkdtemp
+from tempfile import TemporaryDirectory
 
 from expander.voicing.figures import START, TOTAL
 from expander.voicing.polyphony import Piece
@@ -25,10 +25,11 @@ Row = Array[c_double]
 @cache
 def library() -> CDLL:
     """The twin, compiled with plain arithmetic so that sums are the same everywhere."""
-    target = Path(mkdtemp()) / "voices_fit.so"
     flags = ["-O2", "-ffp-contract=off", "-shared", "-fPIC"]
-    subprocess.run(["cc", *flags, "-o", str(target), str(SOURCE)], check=True)
-    found = CDLL(str(target))
+    with TemporaryDirectory() as folder:
+        target = Path(folder) / "voices_fit.so"
+        subprocess.run(["cc", *flags, "-o", str(target), str(SOURCE)], check=True)
+        found = CDLL(str(target))
     found.search.restype = c_double
     if found.tables() != len(START):
         raise RuntimeError("voices_fit.c and figures.py do not have the same tables")
