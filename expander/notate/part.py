@@ -228,7 +228,8 @@ def _staff(
     """Bring the lanes of one staff together, with the directions of each."""
     mine = [[one for one in row if one.lane.staff == place] for row in voiced]
     lanes = [one.lane for one in mine[0]]
-    shared = shop.sharer.share([lane.bars for lane in lanes])
+    section = len(stave.players) == 1
+    shared = shop.sharer.share([lane.bars for lane in lanes], section=section)
     directions = _labels(shared, lanes, stave, ensemble)
     for bar, names in legend(lanes).items():
         directions.setdefault(bar, []).extend(names)

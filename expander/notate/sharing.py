@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
-from expander.model.score import Event
+from expander.model.score import Event, Note
 from expander.notate.lanes import NEVER, first_note
 
 TOGETHER, CHORD, APART = "together", "chord", "apart"
@@ -41,12 +41,18 @@ class Sharer:
         self._chords: ByIdentity[Events] = ByIdentity()
         self._unisons: ByIdentity[Events] = ByIdentity()
 
-    def share(self, lanes: Sequence[Mapping[int, Events]]) -> dict[int, Sharing]:
-        """The voices of each bar in which anybody plays."""
+    def share(
+        self, lanes: Sequence[Mapping[int, Events]], *, section: bool = False
+    ) -> dict[int, Sharing]:
+        """The voices of each bar in which anybody plays.
+
+        A `section` divides: one head for all of it needs no words, so that chords and unisons
+        may follow each other on the same stems.
+        """
         if len(lanes) == 1:
             return {bar: _alone(events) for bar, events in sorted(lanes[0].items())}
         bars = sorted({bar for lane in lanes for bar in lane})
-        layouts = {bar: _layout([lane.get(bar, ()) for lane in lanes]) for bar in bars}
+        layouts = {bar: _layout([lane.get(bar, ()) for lane in lanes], section) for bar in bars}
         groups = _joined_by_ties(lanes, bars)
         for group in groups:
             _same_layout(layouts, group)
@@ -106,11 +112,11 @@ def _sounds(events: Events) -> bool:
     return any([e.notes for e in events])
 
 
-def _layout(music: Sequence[Events]) -> str:
+def _layout(music: Sequence[Events], section: bool) -> str:
     sounding = [events for events in music if _sounds(events)]
     if all(events is sounding[0] or _same(events, sounding[0]) for events in sounding[1:]):
         return TOGETHER
-    return CHORD if _stackable(sounding) else APART
+    return CHORD if _stackable(sounding, section) else APART
 
 
 def _same(one: Events, other: Events) -> bool:
@@ -133,15 +139,16 @@ def _standing_for(event: Event[Sounding], other: Event[Sounding]) -> Event[Sound
     return replace(event, notes=notes)
 
 
-def _stackable(lines: Sequence[Events]) -> bool:
+def _stackable(lines: Sequence[Events], section: bool) -> bool:
     """One rhythm with the same marks and no crossing, so that heads can share stems."""
     first = [e for e in lines[0] if e.notes]
     for lower in lines[1:]:
         events = [e for e in lower if e.notes]
         if len(events) != len(first):
             return False
-        if not all(_one_stem(a, b) for a, b in zip(first, events, strict=True)):
-            return False
+        for upper, event in zip(first, events, strict=True):
+            if not _one_stem(upper, event) and not (section and upper == event):
+                return False
         first = events
     return True
 
@@ -177,10 +184,21 @@ def _as_chords(lines: Sequence[Events]) -> Events:
     """Lines of one rhythm as chords, the lowest line's heads first."""
     stacked = [[e for e in line if e.notes] for line in lines]
     chords = {
-        id(first): replace(first, notes=tuple(n for e in reversed(column) for n in e.notes))
+        id(first): replace(first, notes=_heads([n for e in reversed(column) for n in e.notes]))
         for first, column in zip(stacked[0], zip(*stacked, strict=True), strict=True)
     }
     return tuple(chords.get(id(e), e) for e in lines[0])
+
+
+def _heads(notes: Sequence[Note[Sounding]]) -> tuple[Note[Sounding], ...]:
+    """The heads of a chord; lines in unison share one."""
+    heads: list[Note[Sounding]] = []
+    for note in notes:
+        if heads and heads[-1] == note:
+            heads[-1] = heads[-1].standing_for(note)
+        else:
+            heads.append(note)
+    return tuple(heads)
 
 
 def _joined_by_ties(lanes: Sequence[Mapping[int, Events]], bars: Sequence[int]) -> list[list[int]]:
@@ -200,7 +218,8 @@ def _joined_by_ties(lanes: Sequence[Mapping[int, Events]], bars: Sequence[int]) 
 
 
 def _same_layout(layouts: dict[int, str], group: Sequence[int]) -> None:
-    if len({layouts[bar] for bar in group}) > 1:
+    """A voice goes on over a tie or slur: one of them all the way, or two all the way."""
+    if APART in {layouts[bar] for bar in group}:
         for bar in group:
             layouts[bar] = APART
 
