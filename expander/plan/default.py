@@ -36,6 +36,9 @@ SUNG = 0.3
 
 _HEAVY = frozenset({"trumpets", "trombones", "tubas", "cornets", "flugelhorns", "euphoniums"})
 
+_ONE_LINE = frozenset({"double basses"})
+"""One player has one line: tuned in fourths, few stops lie under the hand (common practice)."""
+
 
 class Unit(Struct, frozen=True):
     """A staff of the sketch: its rule, how many notes at once, its middle, and what it is."""
@@ -320,7 +323,9 @@ def _misfit(group: Sequence[Unit], centres: Sequence[float], room: int) -> float
 def _capacity(player: Player) -> int:
     if _is_chordal(player) and player.instrument.family != "strings":
         return PLENTY
-    return min(player.size, DIVISIONS) if player.size > 1 else min(player.instrument.at_once, 2)
+    if player.size > 1:
+        return min(player.size, DIVISIONS)
+    return 1 if player.instrument.section in _ONE_LINE else min(player.instrument.at_once, 2)
 
 
 def _centre(player: Player) -> float:
