@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from expander.model.instrument import Ensemble, Seat
 from expander.model.memo import ByIdentity
@@ -15,6 +15,7 @@ from expander.model.score import Event
 from expander.voicing.chains import Gathered, gather
 from expander.voicing.deal import Dealt, Desk, deal_gathered
 from expander.voicing.lines import Known
+from expander.voicing.parting import parted
 
 CHORDAL = 4
 """From how many notes at once an instrument plays whole chords by itself (keyboards, harp)."""
@@ -33,13 +34,15 @@ class Taken(Struct):
     bars: Mapping[int, tuple[Events, ...]]
     starts: Sequence[int]
     depth: int
-    found: Gathered | None = None
+    found: dict[int, Gathered] = field(default_factory=dict)
 
-    def gathered(self) -> Gathered:
-        """The music taken apart; this is done once."""
-        if self.found is None:
-            self.found = gather(self.bars, self.starts)
-        return self.found
+    def gathered(self, players: int) -> Gathered:
+        """The music taken apart for so many; this is done once."""
+        bars = parted(self.bars, players)
+        key = players if bars is not self.bars else 0
+        if key not in self.found:
+            self.found[key] = gather(bars, self.starts)
+        return self.found[key]
 
 
 class Dealer:
@@ -85,7 +88,7 @@ class Dealer:
     def _deal_pool(self, seats: tuple[Seat, ...], task: Task, taken: Taken) -> Shared:
         places = desks_of(seats, taken.depth, self.ensemble)
         desks = [desk for _, _, desk in places]
-        dealt: Dealt = deal_gathered(taken.gathered(), desks, self.known)
+        dealt: Dealt = deal_gathered(taken.gathered(len(desks)), desks, self.known)
         lines = [
             Line(seat, task, line, desk=number)
             for (seat, number, _), line in zip(places, dealt.lines, strict=True)
