@@ -7,6 +7,7 @@ Labels follow common practice as in published layouts ("1.", "2.", "a 2" for win
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -140,29 +141,43 @@ def _standing_for(event: Event[Sounding], other: Event[Sounding]) -> Event[Sound
 
 
 def _stackable(lines: Sequence[Events], section: bool) -> bool:
-    """One rhythm with the same marks and no crossing, so that heads can share stems."""
-    first = [e for e in lines[0] if e.notes]
-    for lower in lines[1:]:
-        events = [e for e in lower if e.notes]
-        if len(events) != len(first):
-            return False
-        for upper, event in zip(first, events, strict=True):
-            if not _one_stem(upper, event) and not (section and upper == event):
-                return False
-        first = events
-    return True
+    """One rhythm with the same marks, so that heads can share stems.
+
+    Players of their own must not cross or meet, or nobody could tell who has which head; in a
+    section the upper half takes the upper heads.
+    """
+    sounding = [[e for e in line if e.notes] for line in lines]
+    if any(len(events) != len(sounding[0]) for events in sounding):
+        return False
+    fits = _meet if section else _fall
+    return all(
+        all([_one_rhythm(column[0], event) for event in column[1:]]) and fits(column)
+        for column in zip(*sounding, strict=True)
+    )
 
 
-def _one_stem(upper: Event[Sounding], lower: Event[Sounding]) -> bool:
+def _one_rhythm(one: Event[Sounding], other: Event[Sounding]) -> bool:
     return (
-        upper.at == lower.at
-        and upper.duration == lower.duration
-        and upper.value == lower.value
-        and (upper.grace is None) == (lower.grace is None)
-        and upper.marks == lower.marks
-        and upper.lyrics == lower.lyrics
-        and upper.cue == lower.cue
-        and _lowest(upper) > _highest(lower)
+        one.at == other.at
+        and one.duration == other.duration
+        and one.value == other.value
+        and (one.grace is None) == (other.grace is None)
+        and one.marks == other.marks
+        and one.lyrics == other.lyrics
+        and one.cue == other.cue
+    )
+
+
+def _fall(column: Sequence[Event[Sounding]]) -> bool:
+    """Each line below the one before."""
+    return all(_lowest(upper) > _highest(lower) for upper, lower in pairwise(column))
+
+
+def _meet(column: Sequence[Event[Sounding]]) -> bool:
+    """Heads at one height are the same in everything, ties included."""
+    heads: dict[Sounding | Drum, Note[Sounding]] = {}
+    return all(
+        heads.setdefault(note.pitch, note) == note for event in column for note in event.notes
     )
 
 
@@ -181,17 +196,18 @@ def _height(pitch: Sounding | Drum) -> float:
 
 
 def _as_chords(lines: Sequence[Events]) -> Events:
-    """Lines of one rhythm as chords, the lowest line's heads first."""
+    """Lines of one rhythm as chords, the lowest heads first."""
     stacked = [[e for e in line if e.notes] for line in lines]
     chords = {
-        id(first): replace(first, notes=_heads([n for e in reversed(column) for n in e.notes]))
+        id(first): replace(first, notes=_heads(column))
         for first, column in zip(stacked[0], zip(*stacked, strict=True), strict=True)
     }
     return tuple(chords.get(id(e), e) for e in lines[0])
 
 
-def _heads(notes: Sequence[Note[Sounding]]) -> tuple[Note[Sounding], ...]:
-    """The heads of a chord; lines in unison share one."""
+def _heads(column: Sequence[Event[Sounding]]) -> tuple[Note[Sounding], ...]:
+    """The heads of a chord from the lowest; lines in unison share one."""
+    notes = sorted((n for e in reversed(column) for n in e.notes), key=lambda n: _height(n.pitch))
     heads: list[Note[Sounding]] = []
     for note in notes:
         if heads and heads[-1] == note:

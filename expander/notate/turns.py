@@ -25,19 +25,29 @@ _ENDS = " .,:;()"
 _UNDONE = frozenset({"arco", "ord.", "senza sord.", "open"})
 """What ends a way of playing of one pair of hands; "tutti" and the like are said to a section."""
 
-_BY_HAND = re.compile(
-    r"^\W*(pizz|arco|con\s+sord|senza\s+sord|sul\s|col\s+legno|div\b|unis\b|spicc|"
-    r"sord\b|m\.?\s?[dsg]\b|[rl]\.?\s?h\b|una\s+corda|tre\s+corde|due\s+corde|ped\b)",
+_BOWS = re.compile(
+    r"^\W*(pizz|arco|con\s+sord|senza\s+sord|sul\s|col\s+legno|div\b|unis\b|spicc|sord\b)",
     re.IGNORECASE,
 )
-"""Words for the hands of string or keyboard players, silly in another part (common practice)."""
+_KEYS = re.compile(
+    r"^\W*(m\.?\s?[dsg]\b|[rl]\.?\s?h\b|una\s+corda|tre\s+corde|due\s+corde|"
+    r"((con|col|senza|mit|ohne|with|without|no|use)\s+)?ped(al|ale|als)?\b)",
+    re.IGNORECASE,
+)
+"""Words for the hands and feet of certain players, silly in another part (common practice)."""
+
+_BY_HAND = ((_BOWS, ("strings", "keyboard")), (_KEYS, ("keyboard",)))
+"""The words, and the families that keep them."""
 
 Place = tuple[int, int]
 
 
 def dropped_for(text: str, instrument: Instrument) -> bool:
     """Whether words of the sketch mean nothing to the player of an instrument."""
-    return instrument.family not in ("strings", "keyboard") and bool(_BY_HAND.match(text))
+    return any(
+        instrument.family not in families and bool(words.match(text))
+        for words, families in _BY_HAND
+    )
 
 
 class Turns(Struct, frozen=True):
