@@ -17,17 +17,19 @@ from expander.cli_common import (
     SAID_BY_CHECKS,
     EnsembleOption,
     OutOption,
-    Pitch,
+    PitchOption,
+    ReportOption,
     RulesOption,
     ScoreArgument,
+    StrictOption,
     not_the_input,
+    read_and_tell,
     told,
     warn,
 )
 from expander.errors import ExpanderError
 
 if TYPE_CHECKING:
-    from expander.model.score import Document
     from expander.pipeline import Expanded
 
 INTERRUPTED = 130
@@ -103,15 +105,9 @@ def expand(
     output: OutOption,
     rules: RulesOption = None,
     ensemble: EnsembleOption = "",
-    pitch: Annotated[
-        Pitch | None, typer.Option(help="Show the score transposed or at concert pitch.")
-    ] = None,
-    report: Annotated[
-        Path | None, typer.Option(help="Also write the report to this JSON file.")
-    ] = None,
-    strict: Annotated[
-        bool, typer.Option("--strict", help="Exit with 1 where the checks find errors.")
-    ] = False,
+    pitch: PitchOption = None,
+    report: ReportOption = None,
+    strict: StrictOption = False,
 ) -> None:
     """Write a short score out in full for a line-up, by a rule file or by register."""
     from expander.musicxml import file_bytes
@@ -122,7 +118,7 @@ def expand(
     line_up = Path(ensemble) if ensemble else None
     for made in (output, report):
         not_the_input(made, [sketch, rules, line_up, output if made is report else None])
-    document = _read(sketch)
+    document = read_and_tell(sketch)
     with told("expanding"):
         done = expand_file(document, rules, ensemble, pitch.value if pitch else "")
     with told("writing"):
@@ -147,7 +143,7 @@ def start(
     from expander.pipeline import first_rules_for
 
     not_the_input(output, [sketch])
-    text = first_rules_for(_read(sketch), ensemble, str(sketch), str(output))
+    text = first_rules_for(read_and_tell(sketch), ensemble, str(sketch), str(output))
     put_in_place({output: text.encode()})
     typer.echo(f"Wrote {output}. Next: expander expand {sketch} -r {output} -o score.musicxml",
                err=True)  # fmt: skip
@@ -175,7 +171,7 @@ def check(
 
     if mark:
         not_the_input(mark, [score])
-    document = _read(score)
+    document = read_and_tell(score)
     line_up = load_ensemble(ensemble) if ensemble else None
     with told("checking"):
         findings = run(
@@ -212,7 +208,7 @@ def outline(
     ending = ending_of(output) if output else ".txt"
     if output:
         not_the_input(output, [sketch, rules])
-    document = _read(sketch)
+    document = read_and_tell(sketch)
     with told("expanding"):
         done = expand_file(document, rules, ensemble) if rules or ensemble else None
         found = outline_of_plan(document, done) if done else outline_of_score(document)
@@ -243,7 +239,7 @@ def proof(
 
     not_the_input(output, [score, sketch])
     ending = ending_of(output)
-    document, above = _read(score), _read(sketch) if sketch else None
+    document, above = read_and_tell(score), read_and_tell(sketch) if sketch else None
     line_up = load_ensemble(ensemble) if ensemble else None
     with told("checking"):
         findings = run(
@@ -285,17 +281,6 @@ def list_(what: Annotated[Listing, typer.Argument(help="What to list.")]) -> Non
 
     for line in listing.lines(what.value):
         typer.echo(line)
-
-
-def _read(path: Path) -> Document:
-    """Read a score, saying on standard error what was odd in it."""
-    from expander.musicxml import read
-
-    with told("reading"):
-        document = read(path)
-    for oddity in document.warnings:
-        warn(f"{path}:{oddity.line}: {oddity.message}" if oddity.line else oddity.message)
-    return document
 
 
 def _errors(done: Expanded) -> bool:

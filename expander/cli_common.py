@@ -7,11 +7,14 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from expander.errors import BadUsage, printable
+
+if TYPE_CHECKING:
+    from expander.model.score import Document
 
 SAID_BY_CHECKS = 1
 
@@ -29,6 +32,13 @@ EnsembleOption = Annotated[
 ]
 RulesOption = Annotated[Path | None, typer.Option("-r", "--rules", help="The rule file.")]
 OutOption = Annotated[Path, typer.Option("-o", "--output", help="The file to write.")]
+PitchOption = Annotated[
+    Pitch | None, typer.Option(help="Show the score transposed or at concert pitch.")
+]
+ReportOption = Annotated[Path | None, typer.Option(help="Also write the report to this JSON file.")]
+StrictOption = Annotated[
+    bool, typer.Option("--strict", help="Exit with 1 where the checks find errors.")
+]
 
 
 def warn(text: str) -> None:
@@ -66,3 +76,14 @@ def told(doing: str) -> Iterator[None]:
     finally:
         sys.stderr.write("\r\033[K")
         sys.stderr.flush()
+
+
+def read_and_tell(path: Path) -> Document:
+    """Read a score, saying on standard error what was odd in it."""
+    from expander.musicxml import read
+
+    with told("reading"):
+        document = read(path)
+    for oddity in document.warnings:
+        warn(f"{path}:{oddity.line}: {oddity.message}" if oddity.line else oddity.message)
+    return document

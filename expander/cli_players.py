@@ -6,23 +6,22 @@ import os
 import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
+from expander.cli_common import (
+    SAID_BY_CHECKS,
+    Pitch,
+    ReportOption,
+    ScoreArgument,
+    read_and_tell,
+    warn,
+)
+
 if TYPE_CHECKING:
     from expander.model.jobs import JobEntry
-
-SAID_BY_CHECKS = 1
-
-
-class Shown(StrEnum):
-    """How scores are shown."""
-
-    CONCERT = "concert"
-    TRANSPOSED = "transposed"
 
 
 def add_to(app: typer.Typer) -> None:
@@ -38,7 +37,7 @@ PdfOption = Annotated[bool, typer.Option("--pdf", help="Also engrave each part a
 
 
 def parts(
-    score: Annotated[Path, typer.Argument(help="A full score (MusicXML).")],
+    score: ScoreArgument,
     output: FolderOption,
     pdf: PdfOption = False,
     desks: Annotated[
@@ -50,23 +49,18 @@ def parts(
     cues: Annotated[
         bool, typer.Option("--cues/--no-cues", help="Cues before entries after long rests.")
     ] = True,
-    report: Annotated[
-        Path | None, typer.Option(help="Also write the report to this JSON file.")
-    ] = None,
+    report: ReportOption = None,
 ) -> None:
     """Write a part for each player, as they read it on the stand."""
-    from expander.musicxml import read
     from expander.parts import Options
     from expander.parts.command import write_parts
     from expander.parts.report import failed, lines
 
-    document = read(score)
-    for oddity in document.warnings:
-        _say(f"{score}:{oddity.line}: {oddity.message}" if oddity.line else oddity.message)
+    document = read_and_tell(score)
     options = Options(desks=desks, cues=cues, percussion_score=percussion_score)
     made = write_parts(document, output, options, pdf=pdf, report=report, source=score)
     for line in lines(made):
-        _say(line)
+        warn(line)
     if failed(made):
         raise typer.Exit(SAID_BY_CHECKS)
 
@@ -86,7 +80,7 @@ def batch(
         Path | None, typer.Option(help="A jobs file, which pairs sketches, rules and line-ups.")
     ] = None,
     pitch: Annotated[
-        Shown | None, typer.Option(help="Show the scores transposed or at concert pitch.")
+        Pitch | None, typer.Option(help="Show the scores transposed or at concert pitch.")
     ] = None,
     parts: Annotated[bool, typer.Option("--parts", help="Also a part for each player.")] = False,
     pdf: PdfOption = False,
@@ -114,10 +108,10 @@ def batch(
         outcomes = run_batch(orders, output, hands, force=force, tell=progress.say)
     progress.end()
     for line in table(outcomes):
-        _say(line)
+        warn(line)
     failed = [outcome for outcome in outcomes if outcome.result == FAILED]
     for outcome in failed if progress.live else ():
-        _say(f"{outcome.order.name}: {outcome.wrong}")
+        warn(f"{outcome.order.name}: {outcome.wrong}")
     if failed:
         raise typer.Exit(SAID_BY_CHECKS)
 
@@ -127,7 +121,7 @@ def _entries(
     ensembles: list[str],
     rules: list[str],
     jobs: Path | None,
-    pitch: Shown | None,
+    pitch: Pitch | None,
 ) -> list[tuple[JobEntry, Path]]:
     """What the arguments ask for, then the jobs file; the arguments stand where it says nothing."""
     from msgspec.structs import replace
@@ -158,7 +152,3 @@ def _stoppable() -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGTERM, before)
-
-
-def _say(text: str) -> None:
-    typer.echo(text, err=True)

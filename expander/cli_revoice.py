@@ -11,10 +11,13 @@ from expander.cli_common import (
     SAID_BY_CHECKS,
     EnsembleOption,
     OutOption,
-    Pitch,
+    PitchOption,
+    ReportOption,
     RulesOption,
     ScoreArgument,
+    StrictOption,
     not_the_input,
+    read_and_tell,
     told,
     warn,
 )
@@ -38,29 +41,22 @@ def revoice(
     ] = None,
     ensemble: EnsembleOption = "",
     rules: RulesOption = None,
-    pitch: Annotated[
-        Pitch | None, typer.Option(help="Show the score transposed or at concert pitch.")
-    ] = None,
+    pitch: PitchOption = None,
     transpose: Annotated[
         str, typer.Option(help="Another key: an interval (M3, -m2), semitones (+2) or a key (Eb).")
     ] = "",
     find_key: Annotated[
         str, typer.Option(help="Only suggest keys in which the tune suits this voice.")
     ] = "",
-    report: Annotated[
-        Path | None, typer.Option(help="Also write the report to this JSON file.")
-    ] = None,
-    strict: Annotated[
-        bool, typer.Option("--strict", help="Exit with 1 where the checks find errors.")
-    ] = False,
+    report: ReportOption = None,
+    strict: StrictOption = False,
 ) -> None:
     """Write the same music for another line-up, in another key, or both."""
-    from expander.musicxml import file_bytes, read
+    from expander.musicxml import file_bytes
     from expander.outputs import put_in_place
     from expander.revoice import commands
 
-    with told("reading"):
-        document = read(score)
+    document = read_and_tell(score)
     if find_key:
         for line in commands.keys_for(document, find_key):
             typer.echo(line)
@@ -98,15 +94,16 @@ def reduce_(
     With --rules each line can be told from the others in it, and expanding it by that rule file
     gives the score back.
     """
-    from expander.musicxml import file_bytes, read
+    from expander.musicxml import file_bytes
     from expander.outputs import put_in_place
     from expander.revoice import commands
 
     line_up = commands.line_up_beside(rules) if rules else None
     for made in filter(None, (output, rules, line_up)):
         not_the_input(made, [score, *(o for o in (output, rules, line_up) if o is not made)])
+    document = read_and_tell(score)
     with told("reducing"):
-        done = commands.reduce_document(read(score), staves, exact=rules is not None)
+        done = commands.reduce_document(document, staves, exact=rules is not None)
         files = {output: file_bytes(done.score, output)}
         back = commands.give_back(done, rules, output) if rules else None
         put_in_place(files | (back.files if back else {}))

@@ -16,7 +16,7 @@ from expander.errors import BadUsage
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-EXTRA = "Install them with: pip install 'expander[pages]'."
+EXTRA = "In the program's folder: pip install '.[pages]'."
 
 
 def html(room: str, template: str, values: Mapping[str, Any]) -> str:

@@ -116,7 +116,7 @@ class Cluster:
         except ImportError as error:
             raise BadUsage(
                 "working on a cluster needs the library distributed, which is not installed.",
-                hint="Install it with: pip install 'expander[cluster]'",
+                hint="In the program's folder: pip install '.[cluster]'",
             ) from error
         try:
             return distributed.Client(self.address, timeout=self.patience, set_as_default=False)

@@ -56,11 +56,6 @@ class Contents(Struct, frozen=True, dict=True):
         return any([note.accidental is not None for note in self.notes])
 
     @cached_property
-    def graced(self) -> bool:
-        """True where there are grace notes."""
-        return any([event.grace is not None for event in self.chords])
-
-    @cached_property
     def cued(self) -> bool:
         """True where there are cue notes."""
         return any([event.cue for event in self.chords])

@@ -27,7 +27,7 @@ from expander.model.marks import Lyric as Lyric
 from expander.model.marks import Mark as Mark
 from expander.model.marks import Time as Time
 from expander.model.marks import Value as Value
-from expander.model.pitch import CONCERT, Drum, Pitch, Sounding, Transposition, Written
+from expander.model.pitch import Drum, Pitch, Sounding, Transposition, Written
 
 P = TypeVar("P", bound=Pitch)
 
@@ -358,16 +358,6 @@ def staves_of(score: Score[P]) -> tuple[StaffAddress, ...]:
             layers = tuple(i for i, layer in enumerate(part.layers) if layer.staff == staff)
             found.append(StaffAddress(len(found) + 1, index, staff, layers))
     return tuple(found)
-
-
-def transposition_at(part: Part[P], bar: int) -> Transposition:
-    """The transposition in force at the start of a bar (changes at tick 0 included)."""
-    current = CONCERT
-    for index in range(bar + 1):
-        for change in part.bars[index].changes:
-            if isinstance(change.what, Transposition) and (index < bar or change.at == 0):
-                current = change.what
-    return current
 
 
 Sections = Mapping[str, range]

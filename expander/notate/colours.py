@@ -62,7 +62,7 @@ def colours(
     bars: Sequence[Bar],
     techniques: Mapping[str, Technique],
     sound_ids: Mapping[str, str],
-    turning: Turning | None = None,
+    turning: Turning,
 ) -> list[Colours]:
     """Follow the lanes of one player through techniques, mutes and instruments.
 
@@ -70,7 +70,6 @@ def colours(
     the part's playback sounds, for MusicXML's instrument-change. What one lane is told holds for
     the player's others too, unless they play at once in different colours.
     """
-    turning = turning or Turning(techniques)
     found = [Colours() for _ in lanes]
     hands = [_Hand(first) for _ in lanes]
     for bar in sorted({bar for lane in lanes for bar in lane.pieces}):

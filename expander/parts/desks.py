@@ -6,8 +6,6 @@ desks from the front (common practice, no source).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from msgspec.structs import replace
 
 from expander.model.pitch import Written
@@ -71,8 +69,3 @@ def lines_of(desk: int, desks: int, lines: int) -> range:
     first = 2 * desk * lines // players
     last = max((2 * desk + 2) * lines // players, (2 * desk + 1) * lines // players + 1)
     return range(first, last)
-
-
-def lines_of_all(desks: int, lines: int) -> Sequence[range]:
-    """The same for all desks, from the front."""
-    return [lines_of(desk, desks, lines) for desk in range(desks)]

@@ -16,7 +16,7 @@ from msgspec.structs import replace
 
 from expander.errors import BadUsage
 from expander.model.pitch import Written
-from expander.model.score import Bar, Change, Document, Mark, Part, PartBar
+from expander.model.score import Bar, Document, Mark, Part, PartBar
 from expander.musicxml.write import to_bytes
 from expander.notate.places import for_verovio
 
@@ -83,7 +83,7 @@ def library(name: str) -> Any:  # noqa: ANN401 - neither library has types
     except ImportError as error:
         raise BadUsage(
             f"PDF parts need the library {name}, which is not installed.",
-            hint="Install it with: pip install 'expander[pdf]'",
+            hint="In the program's folder: pip install '.[pdf]'",
         ) from error
 
 
@@ -120,10 +120,6 @@ def _one_bar(part: Part[Written], index: int, count: int) -> PartBar[Written]:
     barlines = [b for b in first.barlines if b.location == "left"]
     barlines += [b for b in last.barlines if b.location == "right"]
     return replace(first, changes=changes, barlines=tuple(barlines))
-
-
-def _is_style(change: Change) -> bool:
-    return isinstance(change.what, Mark) and change.what.name == "measure-style"
 
 
 def _unheard(part: Part[Written]) -> Part[Written]:

@@ -20,7 +20,6 @@ from expander.model.score import (
     Change,
     Clef,
     Document,
-    Event,
     Harmony,
     Key,
     Mark,
@@ -33,9 +32,9 @@ from expander.notate.accidentals import with_accidentals
 from expander.notate.spelling import (
     Spelling,
     spelling,
-    written_event,
     written_harmony,
     written_key,
+    written_voice,
 )
 from expander.parts.readers import recognised
 
@@ -174,10 +173,7 @@ class _Transposer:
     def bar(self, index: int) -> PartBar[Written]:
         """One bar as written."""
         spelled, heard = self.spelled(index), self.heard.bars[index]
-        layers = tuple(
-            tuple(written_event(event, spelled.interval) for event in layer)
-            for layer in heard.layers
-        )
+        layers = tuple(written_voice(layer, spelled.interval) for layer in heard.layers)
         inside = tuple(
             (c.at, written_key(c.what, self._under(index, c.what)).fifths)
             for c in heard.changes
@@ -225,10 +221,8 @@ class _Transposer:
 
     def _heights(self, index: int) -> tuple[int, ...]:
         interval = self.spelled(index).interval
-        events: list[Event[Written]] = [
-            written_event(e, interval) for layer in self.heard.bars[index].layers for e in layer
-        ]
-        return clefs.heights(events)
+        sounding = [event for layer in self.heard.bars[index].layers for event in layer]
+        return clefs.heights(written_voice(sounding, interval))
 
 
 def _symbol(harmony: Harmony[Sounding], spelled: Spelling) -> Harmony[Written]:

@@ -152,8 +152,3 @@ def beat_ticks(bar: Bar, grid: int) -> int:
     if not bar.time.beats:
         return grid
     return max(1, 4 * grid // int(bar.time.beats[0][1]))
-
-
-def beat_number(bar: Bar, at: int, grid: int) -> float:
-    """The beat at a tick of the bar, counted from 1.0."""
-    return 1 + (at + metre_shift(bar)) / beat_ticks(bar, grid)

@@ -78,5 +78,5 @@ def test_systems_spread_to_fill_the_page(made) -> None:
 
 def test_without_the_libraries_the_message_says_what_to_install(made, monkeypatch) -> None:
     monkeypatch.setitem(sys.modules, "typst", None)
-    with pytest.raises(BadUsage, match=r"typst.*expander\[pdf\]"):
+    with pytest.raises(BadUsage, match=r"typst.*pip install .*\[pdf\]"):
         pdf_of(made[1])
