@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import tomllib
 import unicodedata
 from collections.abc import Mapping
 from functools import cache
-from pathlib import Path
 from typing import Any
 
+from expander.model.tables import table
 
-@cache
+
 def figures() -> Mapping[str, Any]:
     """All of them, by section."""
-    text = Path(__file__).with_name("figures.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return table(__file__, "figures.toml")
 
 
 @cache

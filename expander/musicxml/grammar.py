@@ -6,14 +6,14 @@ holds the one against the other. In that schema an element's name alone settles 
 
 from __future__ import annotations
 
-import json
 import re
 from decimal import Decimal, InvalidOperation
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 from msgspec import Struct, field
+
+from expander.model.tables import table
 
 _NUMBER = re.compile(r"[+-]?(\d{1,18}(\.\d*)?|\.\d+)")
 _WHOLE = re.compile(r"[+-]?\d{1,18}")
@@ -44,11 +44,8 @@ class Kind(Struct, frozen=True):
     order: dict[str, int] = field(default_factory=dict)
 
 
-@cache
 def _table() -> dict[str, dict[str, Any]]:
-    data = Path(__file__).with_name("grammar.json").read_text(encoding="utf-8")
-    table: dict[str, dict[str, Any]] = json.loads(data)
-    return table
+    return table(__file__, "grammar.json")
 
 
 @cache

@@ -93,7 +93,7 @@ def heights(events: Sequence[Event[Written]]) -> tuple[int, ...]:
     """The written notes of a bar as letter steps above C0."""
     return tuple(
         [
-            7 * note.pitch.octave + note.pitch.step
+            note.pitch.diatonic
             for event in events
             for note in event.notes
             if not isinstance(note.pitch, Drum)

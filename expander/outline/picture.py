@@ -8,14 +8,12 @@ from __future__ import annotations
 
 import io
 import re
-import tomllib
 from collections.abc import Iterator, Sequence
-from functools import cache
 from html import escape
 from itertools import groupby
-from pathlib import Path
 from typing import Any, TypeAlias
 
+from expander.model.tables import table
 from expander.outline.curves import LEVELS, note_name
 from expander.outline.values import Cell, Outline, Role, Row
 
@@ -46,11 +44,9 @@ _SETTINGS: dict[Any, Any] = {
 }
 
 
-@cache
 def looks() -> dict[str, dict[str, Any]]:
     """How each role is drawn."""
-    text = Path(__file__).with_name("looks.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return table(__file__, "looks.toml")
 
 
 def picture(outline: Outline) -> str:

@@ -8,16 +8,14 @@ lowest line, chords, repetition. Such roles are a reading, not a fact.
 from __future__ import annotations
 
 import re
-import tomllib
 from collections import Counter
 from collections.abc import Mapping
-from functools import cache
-from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
 
 from expander.model.rules import StrandRule
+from expander.model.tables import table
 from expander.outline.values import Role
 
 TWO = 1.5
@@ -55,10 +53,8 @@ class Heard(Struct, frozen=True):
         return 2 * sum(1 for _, _, h in self.notes if h) > len(self.notes)
 
 
-@cache
 def _figures() -> dict[str, Any]:
-    text = Path(__file__).with_name("roles.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return table(__file__, "roles.toml")
 
 
 def role_by_name(name: str) -> Role | None:

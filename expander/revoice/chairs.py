@@ -7,15 +7,13 @@ Conventions
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
-from functools import cache
-from pathlib import Path
 
 from msgspec import Struct
 
 from expander.model.dynamics import LEVELS
 from expander.model.instrument import Ensemble, Instrument, Player
+from expander.model.tables import table
 from expander.revoice.lines import Line, Owner
 
 CHORDAL = 4
@@ -116,10 +114,8 @@ def _chair(number: int, player: int, desk: int, one: Instrument, ensemble: Ensem
 # -- how well they suit ----------------------------------------------------------------------------
 
 
-@cache
 def _tables() -> Mapping[str, Mapping[str, object]]:
-    text = Path(__file__).with_name("colleagues.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return table(__file__, "colleagues.toml")
 
 
 def joins_at(instrument: Instrument) -> int:

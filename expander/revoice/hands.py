@@ -6,11 +6,8 @@ short one; bowings, fingerings and the like go only to those they mean something
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
 from itertools import groupby
-from pathlib import Path
 from typing import Any
 
 from msgspec.structs import replace
@@ -22,6 +19,7 @@ from expander.model.metre import plain_value
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
 from expander.model.score import Direction, Event, Mark, Note
+from expander.model.tables import table
 from expander.revoice.lines import FullScore, Line
 from expander.revoice.seats import Seated
 from expander.rulefile.techniques import find_technique
@@ -35,10 +33,8 @@ FLAGS = {"eighth": 2, "16th": 4, "32nd": 8}
 """How often a value's own flags divide the quaver of one slash."""
 
 
-@cache
 def _tables() -> Mapping[str, Any]:
-    text = Path(__file__).with_name("hands.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return table(__file__, "hands.toml")
 
 
 def suited(score: FullScore, lines: Sequence[Line], seats: Sequence[Seated]) -> list[Finding]:

@@ -7,14 +7,13 @@ Conventions
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
 
+from expander.model.tables import table
 from expander.voicing.tones import Voice
 
 
@@ -67,10 +66,8 @@ class Costs(Struct, frozen=True):
         return self.out_of_range * out + self.out_of_comfort * uneasy
 
 
-@cache
 def _figures(name: str) -> Mapping[str, Any]:
-    text = Path(__file__).with_name("weights.json").read_text(encoding="utf-8")
-    row: Mapping[str, Any] = json.loads(text)[name]
+    row: Mapping[str, Any] = table(__file__, "weights.json")[name]
     return row
 
 

@@ -6,12 +6,12 @@ made; `START` tells where the table of a name begins. Two voices have figures of
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from functools import cache
 from itertools import accumulate
-from pathlib import Path
 from typing import Any
+
+from expander.model.tables import table
 
 SIZES: Mapping[str, int] = {
     "near register": 4 * 19, "wide register": 4 * 19, "own register": 4 * 19, "first entry": 4,
@@ -39,11 +39,8 @@ Tables = Mapping[str, Sequence[int]]
 """Figures by the name of their table; tables left out count nothing."""
 
 
-@cache
 def _facts() -> Mapping[str, Any]:
-    text = Path(__file__).with_name("polyphony.json").read_text(encoding="utf-8")
-    facts: Mapping[str, Any] = json.loads(text)
-    return facts
+    return table(__file__, "polyphony.json")
 
 
 def set_for(voices: int) -> str:

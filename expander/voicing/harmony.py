@@ -12,10 +12,8 @@ Conventions
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
@@ -23,6 +21,7 @@ from msgspec.structs import replace
 
 from expander.model.pitch import SEMITONES, Sounding
 from expander.model.score import Degree, Harmony
+from expander.model.tables import table
 
 SLOTS = ("root", "third", "fifth", "seventh")
 
@@ -138,10 +137,8 @@ class ChordTones(Struct, frozen=True):
         return _SLOT_OF_SEMITONE[(pitch_class - self.root.pitch_class) % 12]
 
 
-@lru_cache(maxsize=1)
 def _data() -> Mapping[str, Any]:
-    text = Path(__file__).with_name("kinds.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return table(__file__, "kinds.toml")
 
 
 def kinds() -> tuple[str, ...]:

@@ -6,15 +6,14 @@ Keys are MIDI key numbers (middle C = 60), sounding. The figures and their sourc
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
 
 from expander.model.pitch import Sounding
+from expander.model.tables import table
 
 
 class Limits(Struct, frozen=True):
@@ -57,6 +56,5 @@ FREE = Limits()
 @lru_cache(maxsize=1)
 def low_interval_limits() -> Limits:
     """The shipped limits: the safer figure of the published charts."""
-    text = Path(__file__).with_name("low_intervals.toml").read_text(encoding="utf-8")
-    rows: Mapping[str, Any] = tomllib.loads(text)["lowest"]
+    rows: Mapping[str, Any] = table(__file__, "low_intervals.toml")["lowest"]
     return Limits(tuple((int(k), int(Sounding.named(v["at"]).semitone)) for k, v in rows.items()))

@@ -7,18 +7,15 @@ The figures are in `needs.json`. Pitches are sounding semitones, roots pitch cla
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from functools import cache, lru_cache
-from pathlib import Path
 from typing import Any
 
+from expander.model.tables import table
 
-@cache
+
 def _facts() -> Mapping[str, Any]:
-    text = Path(__file__).with_name("needs.json").read_text(encoding="utf-8")
-    facts: Mapping[str, Any] = json.loads(text)
-    return facts
+    return table(__file__, "needs.json")
 
 
 def figure(role: str) -> int:

@@ -6,14 +6,12 @@ the sum is a whole number, lower is better, so that choices are exact and repeat
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
 from itertools import pairwise
-from pathlib import Path
 
 from msgspec import Struct
 
+from expander.model.tables import table
 from expander.voicing.harmony import SLOTS, ChordTones, Tone
 from expander.voicing.limits import FREE, Limits
 
@@ -40,11 +38,9 @@ class Terms(Struct, frozen=True):
     seconds: bool = False
 
 
-@lru_cache(maxsize=1)
 def prices() -> Mapping[str, Mapping[str, int]]:
     """All prices by group."""
-    text = Path(__file__).with_name("prices.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return table(__file__, "prices.toml")
 
 
 def price(keys: Sequence[int], chord: ChordTones, terms: Terms) -> int:

@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import difflib
 import itertools
-import tomllib
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
@@ -20,6 +18,7 @@ from msgspec.structs import replace
 from expander.errors import ExpanderError, Spot
 from expander.model.pitch import LETTERS, Sounding
 from expander.model.score import Degree, Harmony
+from expander.model.tables import table
 from expander.voicing.harmony import ChordTones, chord_tones
 from expander.voicing.layout import Ask, Layout, key_of
 from expander.voicing.limits import Limits, low_interval_limits
@@ -60,10 +59,8 @@ class Explained(Struct, frozen=True):
     notes: tuple[str, ...]
 
 
-@lru_cache(maxsize=1)
 def _data() -> Mapping[str, Any]:
-    text = Path(__file__).with_name("voicings.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
+    return table(__file__, "voicings.toml")
 
 
 @lru_cache(maxsize=1)
