@@ -1,8 +1,10 @@
-"""What `expand` says when it is done."""
+"""How the program is called, and what `expand` says when it is done."""
 
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 
 import pytest
 from typer.testing import CliRunner
@@ -37,3 +39,14 @@ def test_of_very_many_errors_a_screen_is_told_and_where_the_rest_is(tmp_path, wi
     assert (str(report) if with_report else "--report FILE") in rest
     if with_report:
         assert len(json.loads(report.read_text())["sketch"]["unplaced"]) == 4 * BARS
+
+
+def test_the_package_can_be_run_as_a_module_too():
+    told = subprocess.run(
+        [sys.executable, "-m", "expander", "list", "ensembles"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert told.stdout == CliRunner().invoke(app, ["list", "ensembles"]).stdout
+    assert "septet" in told.stdout
