@@ -176,6 +176,18 @@ class Ensemble(Struct, frozen=True):
     doubling: Mapping[str, tuple[Seat, ...]] = field(default_factory=dict)
 
 
+_RHYTHM_SECTION = "rhythm section"
+_BY_SYMBOLS = frozenset({"piano", "acoustic-guitar", "electric-guitar", "electric-bass", "organ"})
+
+
+def symbol_readers(ensemble: Ensemble) -> set[int]:
+    """Players who read chord symbols: the rhythm section, or else pianos, guitars and the like."""
+    players = ensemble.players
+    if _RHYTHM_SECTION in ensemble.groups:
+        return {i for i in ensemble.groups[_RHYTHM_SECTION] if players[i].instrument.pitched}
+    return {i for i, player in enumerate(players) if player.instrument.id in _BY_SYMBOLS}
+
+
 class Seat(Struct, frozen=True):
     """A player with one of their instruments in hand. `player` indexes `Ensemble.players`."""
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from expander.model.instrument import Ensemble, Stave
+from expander.model.instrument import Ensemble, Stave, symbol_readers
 from expander.model.pitch import Written
 from expander.model.plan import Line
 from expander.model.rules import Rules, Technique
@@ -25,10 +25,6 @@ from expander.notate.turns import Turning
 CONCERT = "concert"
 DRUM_CHANNEL = 10
 CHANNELS = 16
-_SYMBOL_READERS = ("rhythm section",)
-_SYMBOL_INSTRUMENTS = frozenset(
-    {"piano", "acoustic-guitar", "electric-guitar", "electric-bass", "organ"}
-)
 
 
 class Built(Struct, frozen=True):
@@ -54,7 +50,7 @@ def build(
     dressed = [dresser.dressed(line) for line in lines]
     ensemble = _own_staves_for_doublers(ensemble, dressed)
     shop = _shop(sketch, rules, techniques, keyless)
-    readers = _symbol_readers(ensemble)
+    readers = symbol_readers(ensemble)
     top = frozenset(ensemble.top_staves)
     parts = [
         make_part(
@@ -123,22 +119,6 @@ def _divided(stave: Stave, ensemble: Ensemble, lines: Sequence[Line]) -> list[St
         return [stave]
     players = [(index, ensemble.players[index]) for index in stave.players]
     return [Stave(p.label, p.short, (index,), stave.optional) for index, p in players]
-
-
-def _symbol_readers(ensemble: Ensemble) -> set[int]:
-    """Players who read chord symbols: the rhythm section, or else pianos, guitars and the like."""
-    for name in _SYMBOL_READERS:
-        if name in ensemble.groups:
-            return {
-                index
-                for index in ensemble.groups[name]
-                if ensemble.players[index].instrument.pitched
-            }
-    return {
-        index
-        for index, player in enumerate(ensemble.players)
-        if player.instrument.id in _SYMBOL_INSTRUMENTS
-    }
 
 
 def _header(header: Header, rules: Rules, parts: Sequence[Part[Written]]) -> Header:

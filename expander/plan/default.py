@@ -3,11 +3,12 @@
 Singers sing what has words. The accompaniment is dealt from the top down over the core of the
 line-up (the strings where there are sections of them, else everybody); woodwind and horns double
 it, the heavy brass joins where the sketch is loud (more players for louder: common practice).
+A lead sheet, one line with chord symbols, has its chords played and held by others.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from itertools import pairwise, product
 from statistics import median
 
@@ -21,6 +22,7 @@ from expander.model.plan import Events, Strand
 from expander.model.rules import Entry, Passage, Rules, StrandRule
 from expander.model.score import Sections, Sketch, staves_of
 from expander.plan.form import sections
+from expander.plan.lead_sheet import has_symbols, held_chords, kept_time, time_keepers
 from expander.plan.strands import take
 
 EVERYWHERE = "all"
@@ -64,6 +66,11 @@ def default_rules(sketch: Sketch, ensemble: Ensemble, given: Rules | None = None
         entries.append((EVERYWHERE, entry))
     by_name, played = _by_name(played, sketch, ensemble)
     entries += [(EVERYWHERE, e) for e in by_name]
+    if not given.strands and _is_lead_sheet(units, sketch):
+        busy = {i for _, entry in entries for name in entry.by for i in ensemble.groups[name]}
+        chords, played = _around_the_tune(played, busy, sketch, ensemble)
+        strands |= {rule.name: rule for rule, _ in chords}
+        entries += [(EVERYWHERE, entry) for _, entry in chords]
     drums = [u for u in played if not u.pitched]
     entries += [(EVERYWHERE, e) for e in _by_drums(drums, ensemble)]
     pitched = _from_the_top([u for u in played if u.pitched])
@@ -203,6 +210,34 @@ def _stem(name: str) -> str:
     return _SAME.get(joined, joined)
 
 
+# -- lead sheets ---------------------------------------------------------------------------------
+
+
+def _is_lead_sheet(units: Sequence[Unit], sketch: Sketch) -> bool:
+    return len(units) == 1 and units[0].pitched and units[0].depth <= 2 and has_symbols(sketch)
+
+
+def _around_the_tune(
+    played: list[Unit], busy: Collection[int], sketch: Sketch, ensemble: Ensemble
+) -> tuple[list[tuple[StrandRule, Entry]], list[Unit]]:
+    """Time and held chords; a tune that nobody has yet is the highest player's. What is left."""
+    readers = time_keepers(ensemble)
+    found = kept_time(_names(readers, ensemble))
+    core, _ = _choirs(sketch, ensemble, {})[0]
+    free = _from_high_to_low([i for i in core if i not in readers and i not in busy], ensemble)
+    leaders = free[: len(played)]
+    tunes = [(u.rule, Entry(u.rule.name, _names(leaders, ensemble), fit="octave")) for u in played]
+    holders = _quiet([i for i in free if i not in leaders], ensemble)
+    found += held_chords(holders, _names(holders, ensemble))
+    return (found + tunes, []) if leaders else (found, played)
+
+
+def _quiet(players: Sequence[int], ensemble: Ensemble) -> list[int]:
+    """The players without the heavy brass, where others are left to make a chord."""
+    light = [i for i in players if ensemble.players[i].instrument.section not in _HEAVY]
+    return light if len(light) > 2 else list(players)
+
+
 # -- who plays -----------------------------------------------------------------------------------
 
 
@@ -281,7 +316,7 @@ def _partition(
     """
     if not units or not players:
         return []
-    ranked = sorted(players, key=lambda i: -_centre(ensemble.players[i]))
+    ranked = _from_high_to_low(players, ensemble)
     seated = [ensemble.players[i] for i in ranked]
     centres, rooms = [_centre(p) for p in seated], [_capacity(p) for p in seated]
     best: dict[tuple[int, int], tuple[float, list[_Share]]] = {(0, 0): (0.0, [])}
@@ -326,6 +361,10 @@ def _capacity(player: Player) -> int:
     if player.size > 1:
         return min(player.size, DIVISIONS)
     return 1 if player.instrument.section in _ONE_LINE else min(player.instrument.at_once, 2)
+
+
+def _from_high_to_low(players: Sequence[int], ensemble: Ensemble) -> list[int]:
+    return sorted(players, key=lambda i: -_centre(ensemble.players[i]))
 
 
 def _centre(player: Player) -> float:
