@@ -8,11 +8,10 @@ A lead sheet, one line with chord symbols, has its chords played and held by oth
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
-from itertools import pairwise, product
+from collections.abc import Collection, Sequence
+from itertools import pairwise
 from statistics import median
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from expander.model.dynamics import LEVELS, level_after
@@ -23,6 +22,7 @@ from expander.model.rules import Entry, Passage, Rules, StrandRule
 from expander.model.score import Sections, Sketch, staves_of
 from expander.plan.form import sections
 from expander.plan.lead_sheet import has_symbols, held_chords, kept_time, time_keepers
+from expander.plan.partition import PLENTY, Unit, from_high_to_low, is_chordal, partition
 from expander.plan.strands import take
 
 EVERYWHERE = "all"
@@ -30,26 +30,10 @@ LOUD = LEVELS.index("f")
 SMALL = 8
 """Line-ups of up to so many players have everybody in the core."""
 
-DIVISIONS = 4
-CHORDAL = 4
-PLENTY = 99
 SUNG = 0.3
 """Share of notes with words from which a staff counts as sung; letters over chords stay below."""
 
 _HEAVY = frozenset({"trumpets", "trombones", "tubas", "cornets", "flugelhorns", "euphoniums"})
-
-_ONE_LINE = frozenset({"double basses"})
-"""One player has one line: tuned in fourths, few stops lie under the hand (common practice)."""
-
-
-class Unit(Struct, frozen=True):
-    """A staff of the sketch: its rule, how many notes at once, its middle, and what it is."""
-
-    rule: StrandRule
-    depth: int
-    middle: float
-    sung: bool
-    pitched: bool
 
 
 def default_rules(sketch: Sketch, ensemble: Ensemble, given: Rules | None = None) -> Rules:
@@ -76,7 +60,7 @@ def default_rules(sketch: Sketch, ensemble: Ensemble, given: Rules | None = None
     pitched = _from_the_top([u for u in played if u.pitched])
     entries += [(EVERYWHERE, e) for e in _by_keyboard(pitched, ensemble)]
     for choir, where in _choirs(sketch, ensemble, form):
-        for group, players in _partition(pitched, choir, ensemble):
+        for group, players in partition(pitched, choir, ensemble):
             rule = _together(group)
             strands.setdefault(rule.name, rule)
             entry = Entry(rule.name, _names(players, ensemble), fit="octave")
@@ -224,7 +208,7 @@ def _around_the_tune(
     readers = time_keepers(ensemble)
     found = kept_time(_names(readers, ensemble))
     core, _ = _choirs(sketch, ensemble, {})[0]
-    free = _from_high_to_low([i for i in core if i not in readers and i not in busy], ensemble)
+    free = from_high_to_low([i for i in core if i not in readers and i not in busy], ensemble)
     leaders = free[: len(played)]
     tunes = [(u.rule, Entry(u.rule.name, _names(leaders, ensemble), fit="octave")) for u in played]
     holders = _quiet([i for i in free if i not in leaders], ensemble)
@@ -244,7 +228,7 @@ def _quiet(players: Sequence[int], ensemble: Ensemble) -> list[int]:
 def _by_singers(
     sung: Sequence[Unit], singers: Sequence[int], ensemble: Ensemble
 ) -> list[tuple[StrandRule, Entry]]:
-    shares = _partition(_from_the_top(sung), singers, ensemble)
+    shares = partition(_from_the_top(sung), singers, ensemble)
     found = [(_together(group), _names(players, ensemble)) for group, players in shares]
     return [(rule, Entry(rule.name, names, fit="octave")) for rule, names in found]
 
@@ -272,7 +256,7 @@ def _choirs(
     """Groups of players who each play the whole accompaniment, with the sections they play in."""
     playing = [i for i, p in enumerate(ensemble.players) if _melodic(p)]
     core = [i for i in playing if ensemble.players[i].instrument.family == "strings"]
-    chordal = [i for i, p in enumerate(ensemble.players) if _is_chordal(p)]
+    chordal = [i for i, p in enumerate(ensemble.players) if is_chordal(p)]
     if len(core) < 4 or len(playing) <= SMALL:
         return [(playing or chordal, [EVERYWHERE])]
     others = [i for i in playing if i not in core]
@@ -288,10 +272,6 @@ def _melodic(player: Player) -> bool:
     return one.pitched and one.family in ("woodwind", "brass", "strings")
 
 
-def _is_chordal(player: Player) -> bool:
-    return player.instrument.pitched and player.instrument.at_once >= CHORDAL
-
-
 def _keyboards(ensemble: Ensemble) -> list[int]:
     return [i for i, p in enumerate(ensemble.players) if p.instrument.family == "keyboard"]
 
@@ -304,75 +284,6 @@ def _is_loud(sketch: Sketch, bars: range) -> bool:
         for direction in part.bars[index].directions
         if (level := level_after(direction))
     )
-
-
-def _partition(
-    units: Sequence[Unit], players: Sequence[int], ensemble: Ensemble
-) -> list[tuple[list[Unit], list[int]]]:
-    """Deal units out over players, both from the top down: enough room first, then register.
-
-    Each share is one unit with some neighbouring players, or one player with some neighbouring
-    units; the cheapest row of shares is taken.
-    """
-    if not units or not players:
-        return []
-    ranked = _from_high_to_low(players, ensemble)
-    seated = [ensemble.players[i] for i in ranked]
-    centres, rooms = [_centre(p) for p in seated], [_capacity(p) for p in seated]
-    best: dict[tuple[int, int], tuple[float, list[_Share]]] = {(0, 0): (0.0, [])}
-    for u, p in product(range(len(units)), range(len(ranked))):
-        if (u, p) not in best:
-            continue
-        so_far, path = best[u, p]
-        for share in _shares(u, p, len(units), len(ranked)):
-            _, more_units, _, more_players = share
-            total = so_far + _misfit(
-                units[u:more_units], centres[p:more_players], sum(rooms[p:more_players])
-            )
-            if total < best.get((more_units, more_players), (float("inf"), []))[0]:
-                best[more_units, more_players] = (total, [*path, share])
-    _, path = best[len(units), len(ranked)]
-    return [(list(units[a:b]), sorted(ranked[c:d])) for a, b, c, d in path]
-
-
-_Share = tuple[int, int, int, int]
-"""Units from and to, players from and to."""
-
-
-def _shares(u: int, p: int, units: int, players: int) -> Iterator[_Share]:
-    """Shares that may follow when `u` units and `p` players are dealt with."""
-    for stop in range(p + 1, players + 1):
-        yield u, u + 1, p, stop
-    for stop in range(u + 2, units + 1):
-        yield u, stop, p, p + 1
-
-
-def _misfit(group: Sequence[Unit], centres: Sequence[float], room: int) -> float:
-    """How badly units suit neighbouring players: their registers, and room for so many notes."""
-    depth = sum([u.depth for u in group])
-    middle = sum([u.middle for u in group]) / len(group)
-    register = sum([abs(centre - middle) for centre in centres])
-    return 1000.0 * max(0, depth - room) + 20.0 * max(0, depth - len(centres)) + register
-
-
-def _capacity(player: Player) -> int:
-    if _is_chordal(player) and player.instrument.family != "strings":
-        return PLENTY
-    if player.size > 1:
-        return min(player.size, DIVISIONS)
-    return 1 if player.instrument.section in _ONE_LINE else min(player.instrument.at_once, 2)
-
-
-def _from_high_to_low(players: Sequence[int], ensemble: Ensemble) -> list[int]:
-    return sorted(players, key=lambda i: -_centre(ensemble.players[i]))
-
-
-def _centre(player: Player) -> float:
-    one = player.instrument
-    if one.comfortable is None:
-        return 0.0
-    low, high = one.sounding(one.comfortable)
-    return (float(low.semitone) + float(high.semitone)) / 2
 
 
 def _together(group: Sequence[Unit]) -> StrandRule:

@@ -162,3 +162,18 @@ def test_a_sketch_with_the_players_names_goes_to_those_players() -> None:
     entries = {e.play: e.by for e in rules.plan["all"]}
     assert entries["viola"] == ("violas",)
     assert entries["violoncello"] == ("cellos",)
+
+
+# Two staves of chords and bass beside two single lines, for five players of whom the keyboard has
+# everything: each chord player one note of the chord, the bass alone (common practice).
+FIVE = """Tune: C5:h E5
+Counter: E5:h C5
+Chords: C4+E4+G4+Bb4:h C4+F4+A4+C5
+Bass: @bass C3:h F2"""
+
+
+def test_one_bowed_player_is_not_given_two_staves_where_others_can_share_them() -> None:
+    rules = default_rules(mini.sketch(FIVE), load_ensemble("septet"))
+    by_strings_and_winds = [e for e in rules.plan["all"] if e.by != ("piano",)]
+    assert {e.play: e.by for e in by_strings_and_winds}["bass"] == ("cello",)
+    assert all(not rules.strands[e.play].more_staves for e in by_strings_and_winds)
