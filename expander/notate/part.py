@@ -47,6 +47,7 @@ from expander.notate.spanners import Mender
 from expander.notate.spelling import (
     Spelling,
     WrittenEvents,
+    for_part,
     in_score,
     spelling,
     written_harmony,
@@ -396,7 +397,6 @@ def _changes(
     """Key, time, clef and transposition where they are new, in MusicXML's order."""
     reading = readings[bar]
     before = readings[bar - 1] if bar else None
-    anew = before is None or reading.transposition != before.transposition
     other_key = before is None or reading.spelling.shown != before.spelling.shown
     found: list[Change] = []
     keys = shop.system.keys_in.get(bar, ())
@@ -405,10 +405,19 @@ def _changes(
     found += time_changes(shop.system.bars, bar)
     for change in clef_changes.get(bar, ()):
         found.append(change if staves > 1 else replace(change, staff=0))
-    if anew and (bar or reading.transposition != Transposition()):
-        found.append(Change(0, reading.transposition))
+    found += _transposed(reading, before, concert=shop.concert)
     found += [Change(change.at, _shown_key(change.key, reading)) for change in keys if change.at]
     return tuple(found)
+
+
+def _transposed(reading: Reading, before: Reading | None, *, concert: bool) -> Iterator[Change]:
+    """How the staff sounds and, at concert pitch, how its part is to be transposed, where new."""
+    shown = reading.transposition
+    if shown != (before.transposition if before else Transposition()):
+        yield Change(0, shown)
+    own = reading.instrument.transposition
+    if own != (before.instrument.transposition if before else shown) and concert:
+        yield Change(0, for_part(own))
 
 
 def _directions(

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from expander.model.instrument import Instrument
 from expander.model.pitch import SEMITONES, Drum, Interval, Sounding, Transposition, Written
-from expander.model.score import Event, Harmony, Key, Note
+from expander.model.score import Event, Harmony, Key, Mark, Note
 
 WrittenEvents = tuple[Event[Written], ...]
 
@@ -40,6 +40,13 @@ def in_score(instrument: Instrument, *, concert: bool) -> Transposition:
     if concert and own.diatonic:
         return Transposition()
     return own
+
+
+def for_part(move: Transposition) -> Mark:
+    """MusicXML's `<for-part>`: how a part made from a score at concert pitch is transposed."""
+    octave = f"<octave-change>{move.octave}</octave-change>" if move.octave else ""
+    steps = f"<diatonic>{move.diatonic}</diatonic><chromatic>{move.chromatic}</chromatic>"
+    return Mark("attributes", "for-part", inner=f"<part-transpose>{steps}{octave}</part-transpose>")
 
 
 @lru_cache(maxsize=1024)

@@ -5,11 +5,18 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
+from expander.catalogue.ensembles import load_ensemble
 from expander.catalogue.loader import instruments
 from expander.model.pitch import Sounding, Transposition, Written
-from expander.model.score import Key
-from expander.notate.spelling import in_score, spelling, written_key, written_pitch
+from expander.model.score import Key, Mark
+from expander.musicxml import to_bytes
+from expander.notate.spelling import for_part, in_score, spelling, written_key, written_pitch
+from expander.pipeline import expand_score
+from expander.plan.default import default_rules
+from tests import mini
+from tests.schema import assert_valid
 from tests.strategies import pitches
 
 B_FLAT, E_FLAT_ALTO, F_HORN = Transposition(-1, -2), Transposition(-5, -9), Transposition(-4, -7)
@@ -118,3 +125,32 @@ def test_a_concert_score_keeps_only_whole_octaves(instrument, shown) -> None:
     from expander.catalogue.loader import instrument as load
 
     assert in_score(load(instrument), concert=True).interval.chromatic == shown
+
+
+@pytest.mark.parametrize(
+    ("instrument", "told"),
+    [("clarinet-bb", (-1, -2, 0)), ("tenor-sax", (-1, -2, -1)), ("horn", (-4, -7, 0))],
+)
+def test_a_concert_score_tells_how_its_parts_are_transposed(instrument, told) -> None:
+    # W3C MusicXML 4.0, "for-part": the transposition of a part made from a concert score.
+    from expander.catalogue.loader import instrument as load
+
+    diatonic, chromatic, octave = told
+    inner = for_part(load(instrument).transposition).inner
+    assert f"<diatonic>{diatonic}</diatonic><chromatic>{chromatic}</chromatic>" in inner
+    assert (f"<octave-change>{octave}</octave-change>" in inner) == bool(octave)
+
+
+@pytest.mark.parametrize("pitch", ["concert", "transposed"])
+def test_only_what_is_not_shown_as_the_player_reads_it_is_told_for_parts(pitch) -> None:
+    ensemble = load_ensemble("septet")
+    sketch = mini.sketch("Tune: C5:h E5\nBass: @bass C3:w")
+    rules = replace(default_rules(sketch, ensemble), pitch=pitch)
+    score = expand_score(sketch, rules, ensemble).score
+    told = [p.name for p in score.parts for c in p.bars[0].changes if is_for_part(c.what)]
+    assert told == (["Clarinet in B\N{MUSIC FLAT SIGN}", "Horn in F"] if pitch == "concert" else [])
+    assert_valid(to_bytes(score))
+
+
+def is_for_part(what) -> bool:
+    return isinstance(what, Mark) and what.name == "for-part"
