@@ -10,6 +10,7 @@ from msgspec import Struct
 from expander.checks.prepare import music_of, unique_names
 from expander.model.finding import Finding
 from expander.model.instrument import Ensemble
+from expander.model.playing import playing_order
 from expander.model.score import Document
 from expander.plan.form import rehearsal_marks
 from expander.proof.above import with_sketch
@@ -17,7 +18,7 @@ from expander.proof.engraving import engrave
 from expander.proof.marking import Marked, marked
 from expander.proof.origins import origins_of
 from expander.proof.places import Places
-from expander.proof.sound import bar_times, sounds
+from expander.proof.sound import bar_times, runs, sounds
 
 
 class Proof(Struct, frozen=True):
@@ -25,7 +26,8 @@ class Proof(Struct, frozen=True):
 
     `score` is what was engraved: the score, under the sketch where one was asked for. `staves`
     names the part of each staff from the top down; the first `above` staves are the sketch's.
-    `origins` maps heads of the score to heads of the sketch.
+    `runs` are stretches of bars in playing order, first and last. `origins` maps heads of the
+    score to heads of the sketch.
     """
 
     score: Document
@@ -37,6 +39,7 @@ class Proof(Struct, frozen=True):
     above: int
     marks: tuple[tuple[int, str], ...]
     times: tuple[int, ...]
+    runs: tuple[tuple[int, int], ...]
     sounds: tuple[dict[str, Any], ...]
     origins: dict[str, list[str]]
 
@@ -68,6 +71,7 @@ def proof_of(
         above=above,
         marks=tuple((bar, name) for name, bar in rehearsal_marks(score).items()),
         times=tuple(bar_times(music)),
+        runs=tuple(runs(playing_order(score))),
         sounds=tuple(sounds(music)),
         origins=origins_of(music, len(sketch.parts)) if sketch else {},
     )

@@ -128,6 +128,7 @@ def _data(proof: Proof) -> dict[str, Any]:
             min((int(n) for n in _BAR.findall(page)), default=0) for page in proof.marked.pages
         ],
         "times": list(proof.times),
+        "runs": [list(run) for run in proof.runs],
         "findings": [
             [spot.page if (spot := proof.marked.spots.get(i)) else -1, f.index]
             for i, f in enumerate(proof.findings)

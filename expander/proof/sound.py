@@ -7,7 +7,8 @@ articulations' usual half and three quarters (common practice).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
 from typing import Any
 
 from msgspec import Struct
@@ -63,6 +64,13 @@ def bar_times(music: Music) -> list[int]:
     if music.score.bars:
         ends.append(music.score.bars[-1].start + music.score.bars[-1].length)
     return [_ms(music, tick) for tick in ends]
+
+
+def runs(order: Sequence[int]) -> Iterator[tuple[int, int]]:
+    """The stretches of neighbouring bars in a playing order, first and last."""
+    for _, bars in groupby(enumerate(order), key=lambda step: step[1] - step[0]):
+        stretch = [bar for _, bar in bars]
+        yield stretch[0], stretch[-1]
 
 
 def _ms(music: Music, tick: int) -> int:

@@ -157,6 +157,26 @@ def test_one_player_is_heard_alone(page: Any) -> None:
     click(page, "#play")
 
 
+def test_repeats_are_played_and_the_bar_that_sounds_is_told(browser: Any, tmp_path: Path) -> None:
+    path = tmp_path / "repeats.html"
+    score = document('Flute: <q=480> C5:w |: D5:w :| E5:w "Fine" | F5:w "D.C. al Fine"')
+    path.write_bytes(rendered(proof_of(score, []), ".html"))
+    show(browser, path)
+    until(browser, "return document.querySelector('#page-0 svg')")
+    browser.execute_script(
+        "window.told = []; new MutationObserver(() => {"
+        "const text = document.querySelector('#sounding').textContent;"
+        "if (text && text !== told[told.length - 1]) told.push(text); })"
+        ".observe(document.querySelector('#sounding'), { childList: true })"
+    )
+    click(browser, "#play")
+    until(browser, "return proof.player.timer === 0 && told.length > 4")
+    notes = browser.execute_script("return proof.player.tracks[0].notes.map(n => [n[0], n[2]])")
+    played = (72, 74, 74, 76, 77, 72, 74, 76)
+    assert notes == [[500 * place, key] for place, key in enumerate(played)]
+    assert browser.execute_script("return told") == [f"bar {n}" for n in (1, 2, 3, 4, 1, 2, 3)]
+
+
 def test_a_note_shows_where_it_comes_from(browser: Any, tmp_path: Path) -> None:
     sketch = document("Tune: C5:q D5 E5:h\nBass: @bass C3:w")
     score = document("Clarinet in B♭ (-1 -2 0): D5:q E5 F#5:h\nCello: @bass C3:w")

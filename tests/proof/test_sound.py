@@ -11,7 +11,7 @@ from expander.checks.prepare import music_of
 from expander.model.score import Document
 from expander.musicxml import file_bytes, read
 from expander.pipeline import expand_file
-from expander.proof.sound import bar_times, sounds
+from expander.proof.sound import bar_times, runs, sounds
 from tests.mini import document
 
 SAMPLES = Path(__file__).parents[2] / "samples"
@@ -71,3 +71,16 @@ def test_the_notes_are_those_of_an_independent_reader(tmp_path: Path) -> None:
 
 def test_bar_times_lead_from_bar_to_bar() -> None:
     assert bar_times(music_of(document("Flute: <q=60> R | t2/4 R"))) == [0, 4000, 6000]
+
+
+@pytest.mark.parametrize(
+    ("order", "stretches"),
+    [
+        ((), []),
+        ((0, 1, 2), [(0, 2)]),
+        ((0, 1, 1, 2), [(0, 1), (1, 2)]),
+        ((0, 1, 2, 0, 1, 3), [(0, 2), (0, 1), (3, 3)]),
+    ],
+)
+def test_a_playing_order_falls_into_stretches(order, stretches) -> None:
+    assert list(runs(order)) == stretches

@@ -254,6 +254,18 @@
     return player.places.get(key);
   };
 
+  // Repeats and jumps: stretches of bars in the order in which they are played, with their times.
+  const runs = [];
+  data.runs.forEach(([first, last]) => {
+    const before = runs[runs.length - 1], from = data.times[first], to = data.times[last + 1];
+    runs.push({ first, last, from, to, at: before ? before.at + before.to - before.from : 0 });
+  });
+  const length = () => { const last = runs[runs.length - 1]; return last ? last.at + last.to - last.from : 0; };
+
+  const asPlayed = (notes) => runs.flatMap((run) => notes
+    .filter((note) => note[0] >= run.from && note[0] < run.to)
+    .map(([at, ...rest]) => [at - run.from + run.at, ...rest]));
+
   const play = async () => {
     player.context = player.context || new AudioContext();
     await player.context.resume();
@@ -261,8 +273,10 @@
       player.out = player.context.createGain();
       player.out.connect(player.context.destination);
     }
-    player.tracks = player.tracks || JSON.parse(await unpack("#sound"));
-    const from = data.times[state.bar] ?? 0;
+    player.tracks = player.tracks || JSON.parse(await unpack("#sound"))
+      .map((track) => ({ ...track, notes: asPlayed(track.notes) }));
+    const run = runs.find(({ first, last }) => first <= state.bar && state.bar <= last) || runs[0];
+    const from = run ? Math.max(0, data.times[state.bar] - run.from) + run.at : 0;
     player.pace = +one("#pace").value;
     player.zero = player.context.currentTime + 0.15 - from / 1000 / player.pace;
     player.next = player.tracks.map((track) => track.notes.findIndex((note) => note[0] >= from - 1));
@@ -296,9 +310,10 @@
 
   const follow = () => {
     const now = (player.context.currentTime - player.zero) * 1000 * player.pace;
-    if (now >= data.times[data.times.length - 1]) { stop(); return; }
-    let bar = state.bar;
-    while (bar + 1 < data.bars.length && data.times[bar + 1] <= now) bar += 1;
+    if (now >= length()) { stop(); return; }
+    const run = runs.find((one) => now < one.at + one.to - one.from);
+    let bar = run.first;
+    while (bar < run.last && data.times[bar + 1] - run.from + run.at <= now) bar += 1;
     one("#sounding").textContent = `bar ${data.bars[bar]}`;
     if (bar === state.bar) return;
     const turned = pageOfBar(bar) !== pageOfBar(state.bar);
