@@ -44,6 +44,13 @@ def key_alters(fifths: int) -> tuple[int, ...]:
     return tuple(alters)
 
 
+@cache
+def _in_key(fifths: int) -> frozenset[Written]:
+    """The pitches that a key signature has, in every octave."""
+    alters = enumerate(key_alters(fifths))
+    return frozenset(Written(step, alter, o) for step, alter in alters for o in range(-1, 11))
+
+
 def with_accidentals(
     layers: Layers, fifths: int, changes: Sequence[tuple[int, int]] = ()
 ) -> Layers:
@@ -53,6 +60,8 @@ def with_accidentals(
     accidental over the barline but not to the rest of the bar. Courtesy accidentals that the
     sketch marked as such stay.
     """
+    if not changes and _all_plain(layers, _in_key(fifths)):
+        return layers
     alters = key_alters(fifths)
     seen: dict[tuple[int, int], Alter] = {}
     waiting = list(changes)
@@ -68,6 +77,16 @@ def with_accidentals(
     if not result:
         return layers
     return tuple([tuple(result[i]) if i in result else old for i, old in enumerate(layers)])
+
+
+def _all_plain(layers: Layers, in_key: frozenset[Written]) -> bool:
+    """Whether every note is as the key has it, with no sign to take away."""
+    for events in layers:  # a loop, as this is asked of every bar of every player
+        for event in events:
+            for note in event.notes:
+                if note.pitch not in in_key or note.accidental is not None:
+                    return False
+    return True
 
 
 def _in_reading_order(layers: Layers) -> list[tuple[int, int, Event[Written]]]:

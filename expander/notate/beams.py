@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 
 from msgspec.structs import replace
 
@@ -28,11 +28,15 @@ def beamed(events: Events, bar: Bar, grid: int, *, afresh: bool = False) -> Even
         given = any([e.beams for e in events])
         if _hold_together(events) if given else not _could_beam(events):
             return events
-    plain = [replace(e, beams=()) if e.beams else e for e in events]
-    for group in _groups(plain, bar, grid):
-        for index, beams in zip(group, _beams([plain[i] for i in group]), strict=True):
-            plain[index] = replace(plain[index], beams=beams)
-    return tuple(plain)
+    counts = tuple([(e.at, e.duration, _flags(e) if e.notes else 0) for e in events if not e.grace])
+    beat = beat_ticks(bar.time, grid)
+    shift = bar.nominal - bar.length if bar.implicit and bar.length < bar.nominal else 0
+    beams = iter(_beams(counts, beat, shift))
+    return tuple([_with_beams(e, () if e.grace else next(beams)) for e in events])
+
+
+def _with_beams(event: Event[Sounding], beams: tuple[Mark, ...]) -> Event[Sounding]:
+    return replace(event, beams=beams) if beams or event.beams else event
 
 
 def _could_beam(events: Events) -> bool:
@@ -65,36 +69,37 @@ def _flags(event: Event[Sounding]) -> int:
     return FLAGS.get(event.value.type, 0) if event.value else 0
 
 
-def _groups(events: Sequence[Event[Sounding]], bar: Bar, grid: int) -> list[list[int]]:
+@lru_cache(maxsize=65536)
+def _beams(
+    events: tuple[tuple[int, int, int], ...], beat: int, shift: int
+) -> tuple[tuple[Mark, ...], ...]:
+    """MusicXML beams for a rhythm, given as place, length and number of flags of each event."""
+    beams: list[tuple[Mark, ...]] = [()] * len(events)
+    for group in _groups(events, beat, shift):
+        flags = [events[index][2] for index in group]
+        for place, index in enumerate(group):
+            levels = range(1, flags[place] + 1)
+            beams[index] = tuple([_beam(level, _state(flags, place, level)) for level in levels])
+    return tuple(beams)
+
+
+def _groups(events: Sequence[tuple[int, int, int]], beat: int, shift: int) -> list[list[int]]:
     """Neighbouring beamable notes inside one beat (or half a bar of plain eighths in 4/4)."""
-    beat = beat_ticks(bar.time, grid)
-    shift = bar.nominal - bar.length if bar.implicit and bar.length < bar.nominal else 0
     groups: list[list[int]] = []
     window = None
-    for index, event in enumerate(events):
-        if event.grace:
-            continue
-        if not event.notes or not _flags(event):
+    for index, (at, ticks, flags) in enumerate(events):
+        if not flags:
             window = None
             continue
-        here = (event.at + shift) // beat
+        here, end = (at + shift) // beat, at + ticks
         if window == here and groups:
             groups[-1].append(index)
         else:
             groups.append([index])
-        window = here if (event.end + shift) // beat == here else None
-        if (event.end + shift) % beat == 0:
+        window = here if (end + shift) // beat == here else None
+        if (end + shift) % beat == 0:
             window = None
     return [group for group in groups if len(group) > 1]
-
-
-def _beams(events: Sequence[Event[Sounding]]) -> list[tuple[Mark, ...]]:
-    """MusicXML beams for one group."""
-    flags = [_flags(event) for event in events]
-    return [
-        tuple(_beam(level, _state(flags, index, level)) for level in range(1, flags[index] + 1))
-        for index in range(len(flags))
-    ]
 
 
 @cache

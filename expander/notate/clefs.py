@@ -7,7 +7,7 @@ a change of clef costs a reader.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import cache
 from itertools import pairwise
 
 from expander.model.instrument import ClefHabit
@@ -15,14 +15,22 @@ from expander.model.pitch import Drum, Written
 from expander.model.score import Clef, Event
 from expander.notate.spelling import WrittenEvents
 
-CHANGE = 9.0
+CHANGE = 90
+LEDGER_LINE = 1
 FREE_LEDGER_LINES = 2
-OUTSIDE_HABIT = 12.0
-RANK = 0.5
+BEYOND = 10
+"""What a note costs for the ledger lines beyond the free ones: this, times their square."""
+
+OUTSIDE_HABIT = 120
+RANK = 5
 """What a bar costs in an instrument's second clef, and again in its third."""
+
+IN_THE_WAY = 10
+"""What a bar costs in the first clef of a part, from which this clef may be left."""
 
 _SIGN_DIATONIC = {"G": 32, "F": 24, "C": 28}  # the letter step on the clef's own line
 _UNPITCHED = ("percussion", "none", "TAB", "jianpu")
+HIGHEST = 1 << 30
 
 
 def chosen(rows: Sequence[Sequence[WrittenEvents]], habits: tuple[ClefHabit, ...]) -> list[Clef]:
@@ -47,7 +55,7 @@ def _from_the_default(
 ) -> list[Clef]:
     """A part begins in its usual clef and leaves it only where that clef gets in the way."""
     for index, notes in enumerate(bars):
-        if chosen[index] == first.clef or _cost(tuple(notes), first) >= 1.0:
+        if chosen[index] == first.clef or _cost(notes, _prices(first)) >= IN_THE_WAY:
             break
         chosen[index] = first.clef
     return chosen
@@ -55,38 +63,32 @@ def _from_the_default(
 
 def _cheapest(bars: Sequence[Sequence[int]], habits: tuple[ClefHabit, ...]) -> list[Clef]:
     """The clefs with the least ledger lines and changes together."""
-    table: list[list[float]] = []
-    came: list[list[int]] = []
+    prices = [_prices(habit) for habit in habits]
+    known = [CHANGE // 2 if place else 0 for place in range(len(habits))]
+    came: list[Sequence[int]] = []
     for notes in bars:
-        rank = RANK if notes else 0.0
-        costs = [_cost(tuple(notes), h) + rank * place for place, h in enumerate(habits)]
-        if not table:
-            table.append([c + (CHANGE / 2 if i else 0.0) for i, c in enumerate(costs)])
-            continue
-        known = table[-1]
-        origin = [_best(known, i) for i in range(len(habits))]
-        table.append([known[o] + _move(o, i) + costs[i] for i, o in enumerate(origin)])
-        came.append(origin)
-    return _path(table, came, habits)
+        cheapest = min(known)
+        first, limit = known.index(cheapest), cheapest + CHANGE
+        came.append([first if cost >= limit else place for place, cost in enumerate(known)])
+        known = [min(cost, limit) for cost in known]
+        if notes:
+            known = [
+                cost + RANK * place + _cost(notes, each)
+                for place, (cost, each) in enumerate(zip(known, prices, strict=True))
+            ]
+    return _path(known, came, habits)
 
 
 def _path(
-    table: list[list[float]], came: list[list[int]], habits: tuple[ClefHabit, ...]
+    known: Sequence[int], came: Sequence[Sequence[int]], habits: tuple[ClefHabit, ...]
 ) -> list[Clef]:
-    if not table:
-        return []
-    chosen = [min(range(len(habits)), key=lambda i: table[-1][i])]
+    """The clef of each bar, from the last bar back; `came` has the clef before each."""
+    place = min(range(len(habits)), key=lambda i: known[i])
+    chosen: list[Clef] = []
     for origin in reversed(came):
-        chosen.append(origin[chosen[-1]])
-    return [habits[i].clef for i in reversed(chosen)]
-
-
-def _best(known: Sequence[float], target: int) -> int:
-    return min(range(len(known)), key=lambda i: (known[i] + _move(i, target), i == target))
-
-
-def _move(before: int, after: int) -> float:
-    return CHANGE if before != after else 0.0
+        chosen.append(habits[place].clef)
+        place = origin[place]
+    return chosen[::-1]
 
 
 def heights(events: Sequence[Event[Written]]) -> tuple[int, ...]:
@@ -101,23 +103,31 @@ def heights(events: Sequence[Event[Written]]) -> tuple[int, ...]:
     )
 
 
-@lru_cache(maxsize=65536)
-def _cost(notes: tuple[int, ...], habit: ClefHabit) -> float:
-    """Ledger lines beyond the first two, and notes outside the clef's habitual range."""
-    clef = habit.clef
-    if clef.sign in _UNPITCHED:
-        return 0.0
-    middle = middle_line(clef)
-    low = habit.low.diatonic if habit.low else None
-    high = habit.high.diatonic if habit.high else None
-    total = 0.0
-    for note in notes:
-        ledgers = max(0, (abs(note - middle) - 4) // 2)
-        total += max(0, ledgers - FREE_LEDGER_LINES) ** 2 + 0.1 * ledgers
-        total += OUTSIDE_HABIT * (
-            (low is not None and note < low) or (high is not None and note > high)
-        )
-    return total
+class _Prices(dict[int, int]):
+    """What each note costs in a clef: ledger lines, and places outside its habitual range."""
+
+    def __init__(self, habit: ClefHabit) -> None:
+        self._middle = middle_line(habit.clef)
+        self._free = habit.clef.sign in _UNPITCHED
+        self._low = habit.low.diatonic if habit.low else -HIGHEST
+        self._high = habit.high.diatonic if habit.high else HIGHEST
+
+    def __missing__(self, note: int) -> int:
+        ledgers = max(0, (abs(note - self._middle) - 4) // 2)
+        price = LEDGER_LINE * ledgers + BEYOND * max(0, ledgers - FREE_LEDGER_LINES) ** 2
+        price += 0 if self._low <= note <= self._high else OUTSIDE_HABIT
+        self[note] = 0 if self._free else price
+        return self[note]
+
+
+@cache
+def _prices(habit: ClefHabit) -> _Prices:
+    return _Prices(habit)
+
+
+def _cost(notes: Sequence[int], prices: _Prices) -> int:
+    """What the notes of a bar cost in a clef."""
+    return sum([prices[note] for note in notes])
 
 
 def middle_line(clef: Clef) -> int:
