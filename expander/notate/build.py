@@ -17,6 +17,7 @@ from expander.notate.engrave import Engraver
 from expander.notate.loudness import Loudness
 from expander.notate.page import defaults, page_for, title_page
 from expander.notate.part import Shop, make_part
+from expander.notate.readings import Reader
 from expander.notate.sharing import Sharer
 from expander.notate.spanners import Mender
 from expander.notate.system import system_of
@@ -78,17 +79,15 @@ def _shop(
     sketch: Sketch, rules: Rules, techniques: Mapping[str, Technique], keyless: frozenset[str]
 ) -> Shop:
     turning = Turning(techniques)
+    system = system_of(sketch)
     return Shop(
-        system=system_of(sketch),
-        grid=sketch.grid,
-        engraver=Engraver(sketch.grid),
+        system=system,
+        reader=Reader(system, Engraver(sketch.grid), rules.pitch == CONCERT, keyless),
         loudness=Loudness(sketch.bars, turning),
         turning=turning,
         mender=Mender([bar.start for bar in sketch.bars]),
         sharer=Sharer(),
         techniques=techniques,
-        concert=rules.pitch == CONCERT,
-        keyless=keyless,
     )
 
 

@@ -6,12 +6,11 @@ where nothing changed. What is engraved once serves every player who reads the s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
 from expander.model.score import Bar, Event, Mark
@@ -57,7 +56,7 @@ def _brackets(events: Events, setting: Setting) -> Events:
 def _stems(events: Events, setting: Setting) -> Events:
     if not setting.stems:
         return events
-    stem = STEMS[setting.voice % len(STEMS)]
+    stem = STEMS[setting.voice]
     return tuple([replace(e, stem=stem) if e.notes and e.stem != "none" else e for e in events])
 
 
@@ -86,50 +85,62 @@ VOICE_PASSES: tuple[Pass, ...] = (_rests, _beams, _brackets, _stems, _sounds)
 
 
 class Engraver:
-    """Engraves bars and keeps what it has engraved."""
+    """Engraves bars for all parts; what is read alike is engraved once."""
 
     def __init__(self, grid: int) -> None:
         self._grid = grid
-        self._voices: ByIdentity[WrittenEvents] = ByIdentity()
-        self._staves: ByIdentity[tuple[WrittenEvents, ...]] = ByIdentity()
-        self._ways: dict[Hashable, int] = {}
+        self._manners: dict[Hashable, Manner] = {}
+
+    def manner(
+        self, bar: Bar, spelling: Spelling, sounds: tuple[tuple[str, str], ...] = ()
+    ) -> Manner:
+        """How bars like this one are engraved for those who read them so."""
+        metre = (bar.length, bar.nominal, bar.time, bar.implicit)
+        name = (metre, spelling.interval, spelling.shown, sounds)
+        if name not in self._manners:
+            self._manners[name] = Manner(Setting(bar, self._grid, spelling, sounds=sounds))
+        return self._manners[name]
+
+
+class Manner:
+    """Engraves bars that are alike in all but their music, and keeps what it has engraved.
+
+    Music is known by its identity, and held.
+    """
+
+    def __init__(self, setting: Setting) -> None:
+        self._alone = setting
+        self._places = [replace(setting, voice=n, stems=True) for n in range(len(STEMS))]
+        self._shown = setting.spelling.shown
+        self._voices: dict[tuple[int, int], tuple[Events, WrittenEvents]] = {}
+        self._staves: dict[tuple[int, ...], tuple[object, tuple[WrittenEvents, ...]]] = {}
 
     def staff(
-        self,
-        voices: Sequence[Events],
-        bar: Bar,
-        spelling: Spelling,
-        *,
-        key_changes: tuple[tuple[int, int], ...] = (),
-        sounds: tuple[tuple[str, str], ...] = (),
+        self, voices: tuple[Events, ...], keys: tuple[tuple[int, int], ...] = ()
     ) -> tuple[WrittenEvents, ...]:
-        """The voices of one staff in one bar, as written."""
-        stems = len(voices) > 1
-        way = self._way(bar, spelling, stems, sounds)
-        written = tuple(
-            [
-                self._voices.get(
-                    (events,),
-                    (way, number),
-                    lambda e=events, n=number: _engraved(  # type: ignore[misc]
-                        e, Setting(bar, self._grid, spelling, n, stems, sounds)
-                    ),
-                )
-                for number, events in enumerate(voices)
-            ]
-        )
-        return self._staves.get(
-            written,
-            (spelling.shown, key_changes),
-            lambda: with_accidentals(written, spelling.shown, key_changes),
-        )
+        """The voices of one staff in one bar, as written; `keys` change in it, (tick, fifths)."""
+        if keys:
+            return with_accidentals(self._written(voices), self._shown, keys)
+        name = tuple(map(id, voices))
+        found = self._staves.get(name)
+        if found is None:
+            written = with_accidentals(self._written(voices), self._shown)
+            found = self._staves[name] = (voices, written)
+        return found[1]
 
-    def _way(
-        self, bar: Bar, spelling: Spelling, stems: bool, sounds: tuple[tuple[str, str], ...]
-    ) -> int:
-        """A number for all that decides how a voice looks, apart from its music and its place."""
-        metre = (bar.length, bar.nominal, bar.time, bar.implicit)
-        return self._ways.setdefault((metre, spelling.interval, stems, sounds), len(self._ways))
+    def _written(self, voices: tuple[Events, ...]) -> tuple[WrittenEvents, ...]:
+        if len(voices) == 1:
+            return (_engraved(voices[0], self._alone),)
+        return tuple([self._voice(events, number) for number, events in enumerate(voices)])
+
+    def _voice(self, events: Events, number: int) -> WrittenEvents:
+        """One of several voices, which may share the staff with others elsewhere."""
+        place = number % len(STEMS)
+        found = self._voices.get((id(events), place))
+        if found is None:
+            written = _engraved(events, self._places[place])
+            found = self._voices[id(events), place] = (events, written)
+        return found[1]
 
 
 def _engraved(events: Events, setting: Setting) -> WrittenEvents:

@@ -43,11 +43,10 @@ class _Issue:
         return tuple(new) if any(map(is_not, new, events)) else events
 
     def _event(self, layer: int, event: Event[Written]) -> Event[Written]:
-        if not any(m.name in NUMBERED for m in event.marks):
+        if not any([m.name in NUMBERED for m in event.marks]):
             return event
-        ending = [m for m in event.marks if self._ends(layer, m)]
-        others = [m for m in event.marks if not self._ends(layer, m)]
-        marks = tuple(self._mark(layer, mark) for mark in (*ending, *others))
+        ordered = sorted(event.marks, key=lambda m: not self._ends(layer, m))
+        marks = tuple([self._mark(layer, mark) for mark in ordered])
         return event if marks == event.marks else replace(event, marks=marks)
 
     def _ends(self, layer: int, mark: Mark) -> bool:

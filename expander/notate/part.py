@@ -4,21 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import groupby
+from itertools import chain, groupby
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from expander.model.instrument import Ensemble, Instrument, Stave
-from expander.model.pitch import Transposition, Written
-from expander.model.plan import Line
+from expander.model.pitch import Written
+from expander.model.plan import Events, Line
 from expander.model.rules import Technique
 from expander.model.score import (
     Change,
     Clef,
     Direction,
     Harmony,
-    Key,
     LayerId,
     Mark,
     Part,
@@ -28,13 +27,13 @@ from expander.model.score import (
 from expander.notate import clefs
 from expander.notate.attribution import Said, Speaker, with_voices
 from expander.notate.colours import Colours, colours, words
-from expander.notate.engrave import Engraver
 from expander.notate.lanes import Lane, lanes_of
 from expander.notate.legend import legend
 from expander.notate.loudness import Loudness
 from expander.notate.merging import merged
 from expander.notate.numbers import renumbered
 from expander.notate.places import in_clefs
+from expander.notate.readings import Reader, Reading
 from expander.notate.sharing import (
     Sharer,
     Sharing,
@@ -44,43 +43,25 @@ from expander.notate.sharing import (
     wind_label,
 )
 from expander.notate.spanners import Mender
-from expander.notate.spelling import (
-    Spelling,
-    WrittenEvents,
-    for_part,
-    in_score,
-    spelling,
-    written_harmony,
-    written_key,
-)
-from expander.notate.system import System, time_changes
+from expander.notate.spelling import WrittenEvents, written_harmony
+from expander.notate.system import System
 from expander.notate.turns import Turning
 
 VOICES_PER_STAFF = 4
-PERCUSSION = Clef("percussion")
+SILENT: tuple[Events, ...] = ((),)
+"""The one voice of a bar in which nobody plays."""
 
 
 class Shop(Struct, frozen=True):
     """The tools that all parts are made with; they remember what they have made."""
 
     system: System
-    grid: int
-    engraver: Engraver
+    reader: Reader
     loudness: Loudness
     turning: Turning
     mender: Mender
     sharer: Sharer
     techniques: Mapping[str, Technique]
-    concert: bool
-    keyless: frozenset[str]
-
-
-class Reading(Struct, frozen=True):
-    """How the part is read from a bar on: instrument, transposition and spelling."""
-
-    instrument: Instrument
-    transposition: Transposition
-    spelling: Spelling
 
 
 class _Staff(Struct, frozen=True):
@@ -120,25 +101,27 @@ def make_part(
         _speakers(lanes, [shop.loudness.directions(lane) for lane in lanes]),
     ]
     staves = [_staff(place, voiced, stave, ensemble, shop) for place in range(1, count + 1)]
-    readings = _readings(in_hand, shop)
-    written = [_written(staff, readings, shop, _note_sounds(used, sounds)) for staff in staves]
+    readings = shop.reader.readings(in_hand, _note_sounds(used, sounds))
+    written = [_written(staff, readings, shop) for staff in staves]
     marks = _clef_changes(staves, written, readings)
     slashes = any(lane.slashes for lane in lanes)
     if slashes:
         written = [*in_clefs(written, marks)]
-    layers = renumbered(
-        [tuple(e for staff in written for e in staff[bar]) for bar in range(len(readings))]
-    )
+    layers = renumbered([tuple(chain(*rows)) for rows in zip(*written, strict=True)])
+    system = shop.system
+    changes = shop.reader.changes(readings, marks, count)
+    directions = _directions(staves, system.directions if on_top else {})
+    playback = system.sounds if number == 1 else {}
     bars = [
         PartBar(
-            layers=layers[bar],
-            changes=_changes(bar, readings, marks, count, shop),
-            directions=_directions(bar, staves, shop, on_top=on_top),
+            layers=music,
+            changes=changes.get(bar, ()),
+            directions=directions.get(bar, ()),
             harmonies=_harmonies(bar, readings[bar], shop) if symbols or slashes else (),
-            barlines=shop.system.barlines.get(bar, ()),
-            carried=shop.system.sounds.get(bar, ()) if number == 1 else (),
+            barlines=system.barlines.get(bar, ()),
+            carried=playback.get(bar, ()),
         )
-        for bar in range(len(shop.system.bars))
+        for bar, music in enumerate(layers)
     ]
     ids = _layer_ids(written)
     return Part(name, stave.label, stave.short, count, ids, tuple(bars), sounds)
@@ -292,60 +275,20 @@ def _number(name: str, place: int) -> str:
     return found.group(1) if found else str(place + 1)
 
 
-def _readings(in_hand: Mapping[int, Instrument], shop: Shop) -> list[Reading]:
-    """How each bar is read, by the instrument in hand and the key."""
-    readings: list[Reading] = []
-    instrument = in_hand[0]
-    known: dict[tuple[str, int], Reading] = {}
-    for bar, key in enumerate(shop.system.key_of_bar):
-        instrument = in_hand.get(bar, instrument)
-        name = (instrument.id, key.fifths)
-        if name not in known:
-            known[name] = _reading(instrument, key, shop)
-        readings.append(known[name])
-    return readings
-
-
-def _reading(instrument: Instrument, key: Key, shop: Shop) -> Reading:
-    transposition = in_score(instrument, concert=shop.concert)
-    keyless = instrument.id in shop.keyless or not instrument.pitched
-    return Reading(instrument, transposition, spelling(transposition, key.fifths, keyless=keyless))
-
-
 def _written(
-    staff: _Staff,
-    readings: Sequence[Reading],
-    shop: Shop,
-    sounds: Mapping[str, tuple[tuple[str, str], ...]],
+    staff: _Staff, readings: Sequence[Reading], shop: Shop
 ) -> list[tuple[WrittenEvents, ...]]:
     """The engraved voices of each bar, every bar with as many layers as the fullest one."""
-    most = max((len(s.voices) for s in staff.shared.values()), default=1)
+    most = max([len(s.voices) for s in staff.shared.values()], default=1)
     rows: list[tuple[WrittenEvents, ...]] = []
     for bar, reading in enumerate(readings):
         sharing = staff.shared.get(bar)
-        voices = sharing.voices if sharing else ((),)
-        engraved = shop.engraver.staff(
-            voices,
-            shop.system.bars[bar],
-            reading.spelling,
-            key_changes=_keys_inside(bar, reading, shop),
-            sounds=sounds.get(reading.instrument.id, ()),
-        )
-        rows.append((*engraved, *((),) * (most - len(engraved))))
+        voices = sharing.voices if sharing else SILENT
+        engraved = reading.manner.staff(voices, shop.reader.keys_inside(bar, reading))
+        if len(engraved) < most:
+            engraved = (*engraved, *((),) * (most - len(engraved)))
+        rows.append(engraved)
     return rows
-
-
-def _keys_inside(bar: int, reading: Reading, shop: Shop) -> tuple[tuple[int, int], ...]:
-    return tuple(
-        (change.at, _shown_key(change.key, reading).fifths)
-        for change in shop.system.keys_in.get(bar, ())
-        if change.at
-    )
-
-
-def _shown_key(key: Key, reading: Reading) -> Key:
-    spelled = spelling(reading.transposition, key.fifths, keyless=reading.spelling.keyless)
-    return written_key(key, spelled)
 
 
 def _layer_ids(written: Sequence[Sequence[tuple[WrittenEvents, ...]]]) -> tuple[LayerId, ...]:
@@ -387,48 +330,16 @@ def _stretches(readings: Sequence[Reading]) -> list[tuple[int, int]]:
     return list(zip(edges, [*edges[1:], len(readings)], strict=True)) if readings else []
 
 
-def _changes(
-    bar: int,
-    readings: Sequence[Reading],
-    clef_changes: Mapping[int, list[Change]],
-    staves: int,
-    shop: Shop,
-) -> tuple[Change, ...]:
-    """Key, time, clef and transposition where they are new, in MusicXML's order."""
-    reading = readings[bar]
-    before = readings[bar - 1] if bar else None
-    other_key = before is None or reading.spelling.shown != before.spelling.shown
-    found: list[Change] = []
-    keys = shop.system.keys_in.get(bar, ())
-    if other_key or any(c.at == 0 for c in keys):
-        found.append(Change(0, _shown_key(shop.system.key_of_bar[bar], reading)))
-    found += time_changes(shop.system.bars, bar)
-    for change in clef_changes.get(bar, ()):
-        found.append(change if staves > 1 else replace(change, staff=0))
-    found += _transposed(reading, before, concert=shop.concert)
-    found += [Change(change.at, _shown_key(change.key, reading)) for change in keys if change.at]
-    return tuple(found)
-
-
-def _transposed(reading: Reading, before: Reading | None, *, concert: bool) -> Iterator[Change]:
-    """How the staff sounds and, at concert pitch, how its part is to be transposed, where new."""
-    shown = reading.transposition
-    if shown != (before.transposition if before else Transposition()):
-        yield Change(0, shown)
-    own = reading.instrument.transposition
-    if own != (before.instrument.transposition if before else shown) and concert:
-        yield Change(0, for_part(own))
-
-
 def _directions(
-    bar: int, staves: Sequence[_Staff], shop: Shop, *, on_top: bool
-) -> tuple[Direction, ...]:
-    found = list(shop.system.directions.get(bar, ())) if on_top else []
+    staves: Sequence[_Staff], system: Mapping[int, Sequence[Direction]]
+) -> dict[int, tuple[Direction, ...]]:
+    """The marks of the system and of each staff by bar, in order of time."""
+    found = {bar: list(marks) for bar, marks in system.items()}
     for staff in staves:
         number = staff.number if len(staves) > 1 else 0
-        found += [replace(d, staff=number) for d in staff.directions.get(bar, ())]
-    found.sort(key=lambda d: d.at)
-    return tuple(found)
+        for bar, marks in staff.directions.items():
+            found.setdefault(bar, []).extend([replace(d, staff=number) for d in marks])
+    return {bar: tuple(sorted(marks, key=lambda d: d.at)) for bar, marks in found.items()}
 
 
 def _harmonies(bar: int, reading: Reading, shop: Shop) -> tuple[Harmony[Written], ...]:

@@ -34,10 +34,12 @@ class KeyChange(Struct, frozen=True):
 class System(Struct, frozen=True):
     """The shared things of a sketch, by bar.
 
-    `keys_in` has the concert keys that begin in a bar, `key_of_bar` the one at each bar's start.
+    `metres` numbers the bars that are alike in time and length. `keys_in` has the concert keys that
+    begin in a bar, `key_of_bar` the one at each bar's start.
     """
 
     bars: tuple[Bar, ...]
+    metres: tuple[int, ...]
     keys_in: Mapping[int, tuple[KeyChange, ...]]
     key_of_bar: tuple[Key, ...]
     barlines: Mapping[int, tuple[Barline, ...]]
@@ -58,6 +60,7 @@ def system_of(sketch: Sketch) -> System:
     ends = _ends(sketch)
     return System(
         sketch.bars,
+        _metres(sketch.bars),
         keys,
         tuple(_key_of_bar(keys, len(sketch.bars))),
         {i: lines for i in count if (lines := _barlines(sketch, i))},
@@ -79,6 +82,14 @@ def _keys(sketch: Sketch) -> tuple[KeyChange, ...]:
         if found:
             return tuple(found)
     return ()
+
+
+def _metres(bars: Sequence[Bar]) -> tuple[int, ...]:
+    known: dict[object, int] = {}
+    return tuple(
+        known.setdefault((bar.length, bar.nominal, bar.time, bar.implicit), len(known))
+        for bar in bars
+    )
 
 
 def _by_bar(changes: Sequence[KeyChange]) -> dict[int, tuple[KeyChange, ...]]:
