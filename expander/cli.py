@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from expander import __version__, cli_players, cli_revoice
+from expander import __version__, cli_merge, cli_players, cli_revoice
 from expander.cli_common import (
     SAID_BY_CHECKS,
     EnsembleOption,
@@ -306,6 +306,7 @@ def _summarise(done: Expanded, output: Path, report: Path | None) -> None:
 
 cli_players.add_to(app)
 cli_revoice.add_to(app)
+cli_merge.add_to(app)
 
 
 def _stopped(*_: object) -> None:

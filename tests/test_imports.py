@@ -48,7 +48,7 @@ KEEPERS = {
     "starlette": {"watch"},
     "uvicorn": {"watch"},
     "watchfiles": {"watch"},
-    "typer": {"cli", "cli_common", "cli_players", "cli_revoice"},
+    "typer": {"cli", "cli_common", "cli_merge", "cli_players", "cli_revoice"},
     "click": {"cli"},
 }
 """The rooms that may import a library."""
@@ -67,6 +67,7 @@ def allowed(name: str) -> set[str]:
         *COMMANDS,
         "cli",
         "cli_common",
+        "cli_merge",
         "cli_players",
         "cli_revoice",
     }  # what stands at the top
