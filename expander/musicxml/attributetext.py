@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from expander.model.pitch import Transposition
 from expander.model.score import Attributes, Change, Clef, Key, Mark, Time
 from expander.musicxml.attributes import NAMES, RANKS, rank
-from expander.musicxml.notetext import checked_mark_text
 from expander.musicxml.text import element, leaf
+from expander.musicxml.valuetext import checked_mark_text
 
 _ONCE = frozenset({"footnote", "level", "divisions", "staves", "part-symbol", "instruments"})
 _EITHER = frozenset({"transpose", "for-part"})

@@ -26,8 +26,9 @@ from expander.musicxml.attributetext import Named, attributes_texts
 from expander.musicxml.carry import settled
 from expander.musicxml.grammar import kind
 from expander.musicxml.harmonytext import harmony_text
-from expander.musicxml.notetext import Events, NoteWriter, checked_mark_text
+from expander.musicxml.notetext import Events, NoteWriter
 from expander.musicxml.text import attributes_text, element, escaped, leaf, mark_text
+from expander.musicxml.valuetext import checked_mark_text
 
 _SINGLE = ("footnote", "level")
 
@@ -61,7 +62,7 @@ class BarWriter:
         places = self._places(content, _opening_attributes(self.grid, part) if first else ())
         prints, rest = _leading_prints(content.carried)
         self._place_carried(places, rest)
-        tag = self._start_tag(bar, content.attributes or bar.attributes)
+        tag = self._start_tag(bar, content.attributes) if content.attributes else self._tag(bar)
         out = [tag, *[self._line(c.mark) for c in prints]]
         out += [barline_text(b) for b in content.barlines if b.location == "left"]
         out += _Stream(self.notes, part.layers, content, places, bar.length).texts()
@@ -71,13 +72,16 @@ class BarWriter:
 
     def _plain(self, layer: LayerId, bar: Bar, events: Events) -> str:
         """A bar of nothing but one full layer, as most are; "" where it has gaps."""
-        if not events or events[-1].end < bar.length or not _is_gapless(events):
+        written = self.notes.layer(events, layer.voice, layer.staff)
+        if not events or written.end < bar.length:
             return ""
-        tag = self._tags.get(id(bar))
-        if tag is None:
-            tag = self._tags[id(bar)] = self._start_tag(bar, bar.attributes)
-        texts = self.notes.texts(events, layer.voice, layer.staff)
-        return f"{tag}{''.join(texts)}</measure>\n"
+        return f"{self._tag(bar)}{''.join(written.texts)}</measure>\n"
+
+    def _tag(self, bar: Bar) -> str:
+        found = self._tags.get(id(bar))
+        if found is None:
+            found = self._tags[id(bar)] = self._start_tag(bar, bar.attributes)
+        return found
 
     def _start_tag(self, bar: Bar, own: Attributes) -> str:
         implicit = (("implicit", "yes"),) if bar.implicit else ()
@@ -172,15 +176,15 @@ class _Stream:
         return self.out
 
     def _layer(self, layer: LayerId, events: Events) -> None:
-        texts = self.notes.texts(events, layer.voice, layer.staff)
-        if not self.places and _is_gapless(events):
+        written = self.notes.layer(events, layer.voice, layer.staff)
+        if not self.places and written.end >= 0:
             self._move(0)
-            self.out += texts
-            self.cursor = events[-1].end
+            self.out += written.texts
+            self.cursor = written.end
             return
         if self.cursor:
             self._move(events[0].at)
-        for event, text in zip(events, texts, strict=True):
+        for event, text in zip(events, written.texts, strict=True):
             self._place_until(event.at)
             self._move(event.at)
             self.out.append(text)
@@ -212,15 +216,6 @@ def _holds_notes_only(content: PartBar[Written]) -> bool:
         or content.carried
         or content.attributes
     )
-
-
-def _is_gapless(events: Events) -> bool:
-    at = 0
-    for event in events:
-        if event.at != at:
-            return False
-        at += event.duration
-    return True
 
 
 def _opening_attributes(grid: int, part: Part[Written]) -> tuple[Named, ...]:

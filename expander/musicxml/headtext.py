@@ -5,21 +5,21 @@ from __future__ import annotations
 from expander import __version__
 from expander.model.pitch import Written
 from expander.model.score import Bracket, Credit, Header, Mark, Part, Sound
-from expander.musicxml.notetext import checked_mark_text
 from expander.musicxml.partlist import Identifiers
 from expander.musicxml.text import element, escaped, leaf, mark_text
+from expander.musicxml.valuetext import checked_mark_text
 
 _SCALING_END = "</scaling>"
 
 
-def head_text(header: Header, body: str) -> str:
-    """Everything before the part list; `body` tells which features the music makes explicit."""
+def head_text(header: Header, music: list[str]) -> str:
+    """Everything before the part list; `music` tells which features it makes explicit."""
     return "".join(
         [
             _work(header),
             _line(leaf("movement-number", header.movement_number)),
             _line(leaf("movement-title", header.movement_title)),
-            _identification(header, body),
+            _identification(header, music),
             _defaults(header),
             *[_credit(credit) for credit in header.credits],
         ]
@@ -35,14 +35,14 @@ def _work(header: Header) -> str:
     return f"<work>{inner}</work>\n" if inner else ""
 
 
-def _identification(header: Header, body: str) -> str:
+def _identification(header: Header, music: list[str]) -> str:
     fields = [element("miscellaneous-field", (("name", n),), t) for n, t in header.miscellaneous]
     return "".join(
         [
             "<identification>\n",
             *[_typed("creator", kind, name) for kind, name in header.people],
             *[_typed("rights", kind, text) for kind, text in header.rights],
-            f"<encoding><software>expander {__version__}</software>{_supports(body)}</encoding>\n",
+            f"<encoding><software>expander {__version__}</software>{_supports(music)}</encoding>\n",
             _line(leaf("source", header.source)),
             f"<miscellaneous>{''.join(fields)}</miscellaneous>\n" if fields else "",
             "</identification>\n",
@@ -54,16 +54,24 @@ def _typed(name: str, kind: str, text: str) -> str:
     return element(name, (("type", kind),) if kind else (), text) + "\n"
 
 
-def _supports(body: str) -> str:
+_FEATURES = (
+    ("accidental", "", "", "<accidental"),
+    ("beam", "", "", "<beam "),
+    ("stem", "", "", "<stem>"),
+    ("print", "new-system", "yes", 'new-system="yes"'),
+    ("print", "new-page", "yes", 'new-page="yes"'),
+)
+"""Features by element, attribute and its value, and the text that tells of them."""
+
+
+def _supports(music: list[str]) -> str:
     """Which of the notation's features the file spells out."""
-    told = [
-        ("accidental", "", "", "<accidental" in body),
-        ("beam", "", "", "<beam " in body),
-        ("stem", "", "", "<stem>" in body),
-        ("print", "new-system", "yes", 'new-system="yes"' in body),
-        ("print", "new-page", "yes", 'new-page="yes"' in body),
-    ]
-    return "".join([_support(*row) for row in told])
+    return "".join(
+        [
+            _support(name, attribute, value, any(sign in text for text in music))
+            for name, attribute, value, sign in _FEATURES
+        ]
+    )
 
 
 def _support(name: str, attribute: str, value: str, present: bool) -> str:

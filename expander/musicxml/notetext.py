@@ -8,11 +8,14 @@ All objects belong to the document being written, which outlives the writer.
 
 from __future__ import annotations
 
-from expander.errors import CannotWrite
-from expander.model.pitch import LETTERS, Alter, Drum, Written
-from expander.model.score import Attributes, Event, Lyric, Mark, Note, Value
-from expander.musicxml.grammar import allows
-from expander.musicxml.text import attributes_text, element, escaped, leaf, mark_text
+from collections.abc import Sequence
+
+from msgspec import Struct
+
+from expander.model.pitch import Drum, Written
+from expander.model.score import Attributes, Event, Lyric, Mark, Note
+from expander.musicxml.text import attributes_text, element, escaped, mark_text
+from expander.musicxml.valuetext import checked_mark_text, lyric_text, pitch_text, value_texts
 
 _RUNS = frozenset({"articulations", "ornaments", "technical"})
 _ON_EVERY_HEAD = frozenset({"arpeggiate"})
@@ -23,6 +26,16 @@ Events = tuple[Event[Written], ...]
 Middle = tuple[str, str, str]
 """Type with dots, ratio, and stem, as XML."""
 
+Looks = dict[tuple[int, int, str], tuple[str, str]]
+"""What stands before and after the accidental of plain notes of one duration, value and stem."""
+
+
+class LayerBar(Struct, frozen=True):
+    """A bar of a layer: the text of each event, and where it ends; -1 where it has gaps."""
+
+    texts: list[str]
+    end: int
+
 
 class NoteWriter:
     """Writes the events of a document's layers. `staves` and `ids` are of the part in hand."""
@@ -31,12 +44,16 @@ class NoteWriter:
         self.staves = 1
         self.ids: dict[str, str] = {}
         self._part = 0
-        self._layers: dict[tuple[int, str, int, int, int], list[str]] = {}
+        self._layers: dict[tuple[int, str, int, int, int], LayerBar] = {}
         self._pitches: dict[int, str] = {}
         self._values: dict[int, tuple[str, str]] = {}
         self._marks: dict[int, str] = {}
+        self._lyrics: dict[int, str] = {}
+        self._beams: dict[tuple[int, ...], str] = {}
+        self._notations: dict[tuple[int, ...], str] = {}
         self._rests: dict[tuple[object, ...], str] = {}
         self._lengths: dict[tuple[int, int, str], tuple[str, Middle]] = {}
+        self._voices: dict[tuple[str, int, bool], tuple[str, Looks]] = {}
 
     def begin_part(self, staves: int, ids: dict[str, str]) -> None:
         """From here on, events belong to a part of so many staves, with these sounds."""
@@ -45,19 +62,31 @@ class NoteWriter:
         # Texts name sounds only where a part has several; other parts share theirs.
         self._part += 1 if len(ids) > 1 else 0
 
-    def texts(self, events: Events, voice: str, home: int) -> list[str]:
-        """The text of each event of a layer's bar."""
+    def layer(self, events: Events, voice: str, home: int) -> LayerBar:
+        """A layer's bar as text."""
         part = self._part if len(self.ids) > 1 else 0
         key = (id(events), voice, home, self.staves, part)
         found = self._layers.get(key)
         if found is None:
-            spoken = f"<voice>{escaped(voice)}</voice>"
-            found = self._layers[key] = [self._event(e, spoken, home) for e in events]
+            spoken, looks = self._voice(voice, home)
+            texts = [self._event(e, spoken, home, looks) for e in events]
+            found = self._layers[key] = LayerBar(texts, _end(events))
         return found
 
-    def _event(self, event: Event[Written], voice: str, home: int) -> str:
-        if not event.notes:
+    def _voice(self, voice: str, home: int) -> tuple[str, Looks]:
+        """The element that names a voice, and the looks of its plain notes so far."""
+        key = (voice, home, self.staves > 1)
+        found = self._voices.get(key)
+        if found is None:
+            found = self._voices[key] = (f"<voice>{escaped(voice)}</voice>", {})
+        return found
+
+    def _event(self, event: Event[Written], voice: str, home: int, looks: Looks) -> str:
+        notes = event.notes
+        if not notes:
             return self._rest(event, voice, home)
+        if len(notes) == 1 and len(self.ids) < 2 and _is_plain(event, notes[0]):
+            return self._plain(event, notes[0], voice, home, looks)
         opening = self._opening(event) if event.grace is not None or event.cue else ""
         duration, middle = self._length(event)
         first = self._head(event, event.notes[0], opening, duration, voice, middle, home, True)
@@ -70,6 +99,22 @@ class NoteWriter:
                 for note in event.notes[1:]
             ]
         )
+
+    def _plain(
+        self, event: Event[Written], note: Note[Written], voice: str, home: int, looks: Looks
+    ) -> str:
+        """A single note with nothing out of the ordinary, as most are."""
+        key = (event.duration, id(event.value), event.stem)
+        look = looks.get(key)
+        if look is None:
+            duration, (kind, ratio, stem) = self._length(event)
+            look = looks[key] = (duration + voice + kind, ratio + stem + self._staff(home))
+        pitch = self._pitches.get(id(note.pitch)) or self._pitch(note.pitch)
+        accidental = self._mark(note.accidental) if note.accidental is not None else ""
+        beams = self._beams_of(event) if event.beams else ""
+        notations = self._plain_notations(event.marks) if event.marks else ""
+        lyrics = self._lyrics_of(event) if event.lyrics else ""
+        return f"<note>{pitch}{look[0]}{accidental}{look[1]}{beams}{notations}{lyrics}</note>\n"
 
     def _length(self, event: Event[Written]) -> tuple[str, Middle]:
         """The duration, and what `_middle` gives; most events share theirs with many."""
@@ -110,10 +155,10 @@ class NoteWriter:
         instrument = self._instrument(note) if len(self.ids) > 1 else ""
         accidental = self._mark(note.accidental) if note.accidental is not None else ""
         staff = self._staff(note.voice_staff or home) if self.staves > 1 else ""
-        beams = self._beams(event) if first and event.beams else ""
+        beams = self._beams_of(event) if first and event.beams else ""
         tied = note.tie_start or note.tie_stop
-        notations = self._notations(event, note, first) if event.marks or tied else ""
-        lyrics = self._lyrics(event) if first and event.lyrics else ""
+        notations = self._notations_of(event, note, first) if event.marks or tied else ""
+        lyrics = self._lyrics_of(event) if first and event.lyrics else ""
         return (
             f"<note>{opening}{pitch}{duration}{ties}{instrument}{voice}{kind}{accidental}"
             f"{ratio}{stem}{staff}{beams}{notations}{lyrics}</note>\n"
@@ -138,9 +183,9 @@ class NoteWriter:
             self._instrument(note) + self._some(note.marks, _EDITORIAL) + voice,
             kind + (self._mark(note.accidental) if note.accidental is not None else ""),
             ratio + stem + self._look(note) + self._staff(note.voice_staff or home),
-            self._beams(event) if first else "",
-            self._notations(event, note, first),
-            self._lyrics(event) if first else "",
+            self._beams_of(event) if first else "",
+            self._notations_of(event, note, first),
+            self._lyrics_of(event) if first else "",
             self._some(note.marks, _AFTER_LYRICS),
         )
 
@@ -172,9 +217,9 @@ class NoteWriter:
             + voice,
             kind,
             ratio + stem + self._staff(event.rest_staff or home),
-            self._beams(event),
-            self._notations(event, None, True),
-            self._lyrics(event),
+            self._beams_of(event),
+            self._notations_of(event, None, True),
+            self._lyrics_of(event),
             self._some(event.carried, _AFTER_LYRICS),
         )
 
@@ -234,19 +279,40 @@ class NoteWriter:
     def _staff(self, staff: int) -> str:
         return f"<staff>{staff}</staff>" if self.staves > 1 else ""
 
-    def _beams(self, event: Event[Written]) -> str:
-        return "".join([self._mark(m) for m in event.beams]) if event.beams else ""
+    def _beams_of(self, event: Event[Written]) -> str:
+        key = tuple(map(id, event.beams))
+        found = self._beams.get(key)
+        if found is None:
+            found = self._beams[key] = "".join(map(self._mark, event.beams))
+        return found
 
-    def _lyrics(self, event: Event[Written]) -> str:
-        return "".join([lyric_text(lyric) for lyric in event.lyrics]) if event.lyrics else ""
+    def _lyrics_of(self, event: Event[Written]) -> str:
+        return "".join(map(self._lyric, event.lyrics)) if event.lyrics else ""
+
+    def _lyric(self, lyric: Lyric) -> str:
+        found = self._lyrics.get(id(lyric))
+        if found is None:
+            found = self._lyrics[id(lyric)] = lyric_text(lyric)
+        return found
 
     # Notations -------------------------------------------------------------------------------
 
-    def _notations(self, event: Event[Written], note: Note[Written] | None, first: bool) -> str:
+    def _notations_of(self, event: Event[Written], note: Note[Written] | None, first: bool) -> str:
         marks = self._marks_of(event, note, first)
         tied = _tied(note) if note is not None and (note.tie_start or note.tie_stop) else ""
-        if not marks and not tied:
-            return ""
+        if tied:
+            return self._notations_text(marks, tied)
+        return self._plain_notations(tuple(marks)) if marks else ""
+
+    def _plain_notations(self, marks: tuple[Mark, ...]) -> str:
+        """Notations without ties; most are like others."""
+        key = tuple(map(id, marks))
+        found = self._notations.get(key)
+        if found is None:
+            found = self._notations[key] = self._notations_text(marks, "")
+        return found
+
+    def _notations_text(self, marks: Sequence[Mark], tied: str) -> str:
         editorial = [m for m in marks if m.group == "notations" and m.name in _EDITORIAL]
         leading = "".join([self._mark(m) for n in _EDITORIAL for m in editorial if m.name == n])
         rest = [m for m in marks if m not in editorial] if editorial else marks
@@ -260,7 +326,7 @@ class NoteWriter:
             return [*own, *event.marks]
         return [*own, *(m for m in event.marks if m.name in _ON_EVERY_HEAD)]
 
-    def _grouped(self, marks: list[Mark]) -> str:
+    def _grouped(self, marks: Sequence[Mark]) -> str:
         """Marks of one group that follow each other share its element."""
         texts: list[str] = []
         group = ""
@@ -273,6 +339,32 @@ class NoteWriter:
                 group = run
             texts.append(self._mark(mark))
         return "".join([*texts, f"</{group}>" if group else ""])
+
+
+def _end(events: Events) -> int:
+    """The tick at which events end that follow each other from the start, else -1."""
+    at = 0
+    for event in events:
+        if event.at != at:
+            return -1
+        at += event.duration
+    return at
+
+
+def _is_plain(event: Event[Written], note: Note[Written]) -> bool:
+    """True where neither grace, cue, tie, look nor staff of its own sets a note apart."""
+    return not (
+        note.marks
+        or note.tie_start
+        or note.tie_stop
+        or note.voice_staff
+        or note.attributes
+        or event.attributes
+        or event.carried
+        or event.cue
+        or note.head is not None
+        or event.grace is not None
+    )
 
 
 def _duration(event: Event[Written]) -> str:
@@ -289,71 +381,3 @@ def _tied(note: Note[Written]) -> str:
     shown = {m.get("type") for m in note.marks if m.name == "tied"}
     stop = '<tied type="stop"/>' if note.tie_stop and "stop" not in shown else ""
     return stop + ('<tied type="start"/>' if note.tie_start and "start" not in shown else "")
-
-
-def pitch_text(pitch: Written | Drum) -> str:
-    """A pitch or a place on the staff as XML."""
-    letter = LETTERS[pitch.step]
-    if isinstance(pitch, Drum):
-        if pitch.octave < 0:
-            return "<unpitched/>"
-        place = f"<display-step>{letter}</display-step>"
-        place += f"<display-octave>{pitch.octave}</display-octave>"
-        return f"<unpitched>{place}</unpitched>"
-    if not 0 <= pitch.octave <= 9:
-        raise CannotWrite(
-            f"a note is to be written as {pitch}, outside MusicXML's octaves 0 to 9.",
-            hint="Give the line to another instrument or move it by octaves.",
-        )
-    alter = f"<alter>{decimal(pitch.alter)}</alter>" if pitch.alter else ""
-    return f"<pitch><step>{letter}</step>{alter}<octave>{pitch.octave}</octave></pitch>"
-
-
-def decimal(number: Alter) -> str:
-    """A number as XML has it: whole where it is whole."""
-    value = float(number)
-    return str(int(value)) if value == int(value) else repr(value)
-
-
-def value_texts(value: Value, carried: tuple[Mark, ...]) -> tuple[str, str]:
-    """A notated value's type with dots, and its ratio."""
-    size = next((m for m in carried if m.name == "type"), None)
-    kind = element("type", size.attributes if size else (), value.type) if value.type else ""
-    kind += "<dot/>" * value.dots
-    if value.actual == value.normal == 1:
-        return kind, ""
-    ratio = (
-        f"<actual-notes>{value.actual}</actual-notes><normal-notes>{value.normal}</normal-notes>"
-    )
-    unit = leaf("normal-type", value.normal_type)
-    dots = "<normal-dot/>" * sum(m.name == "normal-dot" for m in carried) if unit else ""
-    return kind, f"<time-modification>{ratio}{unit}{dots}</time-modification>"
-
-
-def lyric_text(lyric: Lyric) -> str:
-    """A syllable as the document had it, or built where it is new."""
-    mark = lyric.mark
-    if mark.inner:
-        return element("lyric", mark.attributes, inner=mark.inner)
-    attributes = mark.attributes or ((("number", lyric.verse),) if lyric.verse else ())
-    inner = leaf("syllabic", lyric.syllabic) + f"<text>{escaped(lyric.text)}</text>"
-    return element("lyric", attributes, inner=inner)
-
-
-def checked_mark_text(mark: Mark) -> str:
-    """A mark as XML. Raises CannotWrite where MusicXML has no such element in its group."""
-    if not allows(mark.group, mark.name):
-        raise CannotWrite(
-            f"<{mark.name}> has no place in MusicXML's {mark.group}.",
-            hint="This is a fault of the program, please report it.",
-        )
-    if mark.name == "dynamics" and not mark.inner and mark.text:
-        return element("dynamics", mark.attributes, inner=level_text(mark.text))
-    return mark_text(mark)
-
-
-def level_text(level: str) -> str:
-    """A dynamic level as an element."""
-    if allows("dynamics", level) and level != "other-dynamics":
-        return f"<{level}/>"
-    return f"<other-dynamics>{escaped(level)}</other-dynamics>"

@@ -47,24 +47,29 @@ def to_bytes(document: Document) -> bytes:
     octaves 0 to 9.
     """
     ids = PartIds(document.parts)
-    body = _body(document, ids)
-    head = head_text(document.header, body)
+    music = _music(document, ids)
+    head = head_text(document.header, music)
     parts = part_list_text(document.parts, document.brackets, ids)
-    xlink = _XLINK if "xlink:" in head or "xlink:" in body or "xlink:" in parts else ""
+    texts = [head, parts, *music]
+    xlink = _XLINK if any(["xlink:href=" in text for text in texts]) else ""
     root = f'<score-partwise{xlink} version="4.0">\n'
-    return "".join([_TOP, root, head, parts, body, "</score-partwise>\n"]).encode()
+    # Each encoded for itself: one letter beyond Latin-1 in a name would widen all of the music.
+    return b"".join([t.encode() for t in (_TOP, root, *texts, "</score-partwise>\n")])
 
 
-def _body(document: Document, ids: PartIds) -> str:
+def _music(document: Document, ids: PartIds) -> list[str]:
+    """The parts, each with its tags around it."""
     writer = BarWriter(document.grid)
+    known = ids.all_sounds()
     texts = []
     for part, own, sounds in zip(document.parts, ids.parts, ids.sounds, strict=True):
-        bars = writer.part(part, document.bars, sounds)
+        bars = _without_strangers(writer.part(part, document.bars, sounds), known)
         texts += [f'<part id="{quoted(own)}">\n', bars, "</part>\n"]
-    body = "".join(texts)
-    return _without_strangers(body, ids.all_sounds()) if _CALLED.search(body) else body
+    return texts
 
 
-def _without_strangers(body: str, known: frozenset[str]) -> str:
+def _without_strangers(bars: str, known: frozenset[str]) -> str:
     """Without playback elements that name a sound the score does not have."""
-    return _CALLED.sub(lambda found: found[0] if found[2] in known else "", body)
+    if ' id="' not in bars:
+        return bars
+    return _CALLED.sub(lambda found: found[0] if found[2] in known else "", bars)
