@@ -29,7 +29,7 @@ class Accounts(Struct, frozen=True):
 def account(books: Accounts, score: Score[P]) -> tuple[Ledger, list[Finding]]:
     """Follow every note of the sketch into the score that was written."""
     known = origins(books.sketch)
-    placed = {origin for note in notes_of(score) for origin in note.origins}
+    placed = _origins_in(score)
     replaced = {n for s in books.strands.values() for n in s.replaces} - placed
     reasons = dict(books.dropped)
     lost = [(n, at) for n, at in known.items() if n not in placed and n not in replaced]
@@ -44,6 +44,12 @@ def account(books: Accounts, score: Score[P]) -> tuple[Ledger, list[Finding]]:
     for note, (_, at) in zip(unplaced, lost, strict=True):
         by_place.setdefault((at.bar, note.staff, note.layer, note.reason), []).append(note)
     return ledger, [_told(notes, place[0]) for place, notes in sorted(by_place.items())]
+
+
+def _origins_in(score: Score[P]) -> set[int]:
+    """The numbers of the sketch notes that a score has."""
+    notes = list(notes_of(score))
+    return {note.origin for note in notes}.union(*[note.also for note in notes if note.also])
 
 
 def beat(sketch: Score[P], bar: int, at: int) -> float:

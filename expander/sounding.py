@@ -86,9 +86,15 @@ def origins(sketch: Sketch) -> Mapping[int, Origin]:
     """Every note number of the sketch with its address, in order of the numbers."""
     found: dict[int, Origin] = {}
     for staff, number, index, layer in _layers(sketch):
-        for (bar, *_), event, note in _notes_of(sketch.parts[index], layer):
-            if note.origin not in found and note.origin != NO_ORIGIN:
-                found[note.origin] = Origin(note.origin, staff, number, bar, event.at, note.pitch)
+        notes = (
+            (note.origin, bar, event.at, note.pitch)
+            for bar, content in enumerate(sketch.parts[index].bars)
+            for event in content.layers[layer]
+            for note in event.notes
+        )
+        for origin, bar, at, pitch in notes:
+            if origin not in found and origin != NO_ORIGIN:
+                found[origin] = Origin(origin, staff, number, bar, at, pitch)
     return dict(sorted(found.items()))
 
 
@@ -149,6 +155,8 @@ class _Moves:
         self.after = dict(before)
         self.steady = True
         """Whether one state lasts all through the bar."""
+        self.heard: dict[tuple[int, int], Sounding | Drum] = {}
+        """What was worked out in that state, by the identity of a written pitch and its staff."""
         self._steps: list[tuple[int, dict[int, Transposition]]] = [(0, dict(before))]
 
     def add(self, change: Change, move: Transposition) -> None:
@@ -258,10 +266,17 @@ class _Sounded:
 
     def heard(self, at: int, note: Note[Written], home: int) -> Sounding | Drum:
         """A head's pitch as it is heard, at a tick of the bar in hand and on its home staff."""
-        pitch = note.pitch
+        key = (id(note.pitch), note.voice_staff or home)  # the pitch belongs to the part
+        found = self.moves.heard.get(key)
+        if found is None:
+            found = self._moved(note.pitch, self.moves.at(at, key[1]))
+            if self.moves.steady:
+                self.moves.heard[key] = found
+        return found
+
+    def _moved(self, pitch: Written | Drum, move: Transposition) -> Sounding | Drum:
         if isinstance(pitch, Drum):
             return pitch
-        move = self.moves.at(at, note.voice_staff or home)
         key = (id(pitch), id(move))  # both belong to the part
         found = self._pitches.get(key)
         if found is None:
@@ -375,9 +390,11 @@ def _tied(
     """The part's notes with ties, in order of time, grace notes before full ones."""
     layers = range(len(part.layers))
     found = [
-        (document.bars[place[0]].start + event.at, place, event, note)
+        (document.bars[bar].start + event.at, (bar, layer, index, head), event, note)
         for layer in layers
-        for place, event, note in _notes_of(part, layer)
+        for bar, content in enumerate(part.bars)
+        for index, event in enumerate(content.layers[layer])
+        for head, note in enumerate(event.notes)
         if (note.tie_start or note.tie_stop) and not event.cue
     ]
     return sorted(found, key=lambda tied: (tied[0], tied[2].duration > 0))

@@ -16,6 +16,11 @@ def events_of(part: Part[P]) -> Iterator[Event[P]]:
 
 def notes_of(score: Score[P]) -> Iterator[Note[P]]:
     """Every head of a score, part by part."""
-    for part in score.parts:
-        for event in events_of(part):
-            yield from event.notes
+    return (
+        note
+        for part in score.parts
+        for bar in part.bars
+        for layer in bar.layers
+        for event in layer
+        for note in event.notes
+    )
