@@ -15,7 +15,7 @@ from expander.merge.grid import on_one_grid
 from expander.merge.head import Group, merged_brackets, merged_header, named_part
 from expander.merge.losses import Kind, lost_kinds
 from expander.merge.matching import Matched, Side, match
-from expander.merge.order import part_order, system_bars, trios
+from expander.merge.order import moved_by_hand, part_order, system_bars, trios
 from expander.merge.part import EDITED, NEW, OLD, Frame, PartMerge, Trio, Versions, versions_of
 from expander.merge.shapes import ScoreShape, Shapes
 from expander.merge.wording import listed, lost_in_words
@@ -85,6 +85,8 @@ class _Merge:
         frame = self._frame()
         staying = self._staying()
         order = part_order(self.trios, staying)
+        if moved_by_hand(self.trios, staying):
+            self._edit("", "parts", "are in another order")
         parts = tuple([self._part(index, frame) for index in order])
         return Document(
             frame.grid,

@@ -79,10 +79,10 @@ def _signs(events: Layer, versions: Versions) -> tuple[Sign, ...]:
 
 def _stretches(layers: Sequence[Layer], length: int, grid: int) -> Iterator[tuple[int, int]]:
     """Stretches between the places at which no version has a note or tuplet going on."""
-    cuts = {0, length}
+    end = max([length, *(e.end for layer in layers for e in layer)])
+    cuts = {0, end}
     for layer in layers:
-        cuts |= {e.at for e in layer if 0 < e.at < length}
-        cuts |= {e.end for e in layer if 0 < e.end < length}
+        cuts |= {e.at for e in layer} | {e.end for e in layer}
     for layer in layers:
         whole = list(_wholes(layer, grid))
         cuts = {c for c in cuts if not any(start < c < stop for start, stop in whole)}

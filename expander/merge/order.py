@@ -22,14 +22,18 @@ def trios(counts: tuple[int, int, int], to_new: Matched, to_edited: Matched) -> 
     return found
 
 
+def moved_by_hand(every: Sequence[Trio], staying: Sequence[int]) -> bool:
+    """Whether the edited score has its parts in another order than the old one."""
+    by_hand = [i for i in _by(every, staying, EDITED) if every[i].old is not None]
+    return by_hand != sorted(by_hand, key=lambda i: every[i].old or 0)
+
+
 def part_order(every: Sequence[Trio], staying: Sequence[int]) -> list[int]:
     """The parts that stay, in the new score's order unless the hand has moved parts.
 
     Parts that are in one version only stand after the part they stood after there.
     """
-    by_hand = [i for i in _by(every, staying, EDITED) if every[i].old is not None]
-    moved = by_hand != sorted(by_hand, key=lambda i: every[i].old or 0)
-    first, second = (EDITED, NEW) if moved else (NEW, EDITED)
+    first, second = (EDITED, NEW) if moved_by_hand(every, staying) else (NEW, EDITED)
     order = _by(every, staying, first)
     before: int | None = None
     for index in _by(every, staying, second):
@@ -59,7 +63,8 @@ def system_bars(
         bar, side = _chosen(three[0], three[1], three[2], keep_edited=keep_edited)
         bars.append(bar)
         forced.append(side)
-    return _numbered(bars, rows), tuple(forced)
+    labels = _labels(rows, new, edited)
+    return _numbered(bars, labels), tuple(forced)
 
 
 def _chosen(
@@ -85,16 +90,22 @@ def _sign(bar: Bar) -> tuple[object, ...]:
     return bar.length, value_sign(bar.time), bar.implicit
 
 
-def _numbered(bars: Sequence[Bar], rows: Sequence[Row]) -> tuple[Bar, ...]:
-    """The bars with their starts; numbered through where bars of both versions are mixed."""
-    mixed = any(r.edited is None for r in rows) and any(r.new is None for r in rows)
-    short = any(r.edited is None for r in rows) or any(r.new is None for r in rows)
-    counted = next((bar.number for bar in bars if bar.number.isdigit()), "1")
-    number, at = int(counted), 0
+def _labels(rows: Sequence[Row], new: Document, edited: Document) -> list[str] | None:
+    """The printed numbers of the version that has all of the merged score's bars and no more."""
+    for score, have in ((edited, [r.edited for r in rows]), (new, [r.new for r in rows])):
+        if have == list(range(len(score.bars))):
+            return [bar.number for bar in score.bars]
+    return None
+
+
+def _numbered(bars: Sequence[Bar], labels: Sequence[str] | None) -> tuple[Bar, ...]:
+    """The bars with their starts and numbers; counted through where no version has them all."""
+    number = int(next((bar.number for bar in bars if bar.number.isdigit()), "1"))
+    at = 0
     made: list[Bar] = []
-    for bar in bars:
-        label = bar.number
-        if (mixed or short) and label.isdigit():
+    for index, bar in enumerate(bars):
+        label = labels[index] if labels else bar.number
+        if not labels and label.isdigit():
             label = str(number)
             number += 1
         made.append(replace(bar, start=at, number=label))

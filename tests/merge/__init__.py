@@ -1,0 +1,1 @@
+"""Tests of carrying hand edits over."""
