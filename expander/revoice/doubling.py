@@ -116,7 +116,7 @@ def _in_bar(
         same = _exactly(line, held[line.number][bar]) if held is not None else _sameness(line, bar)
         alike.setdefault(same, []).append(line)
     together = [part for members in alike.values() for part in _parted(members, pairs)]
-    together = _outer_apart(together, bar)
+    together = [part for members in _outer_apart(together, bar) for part in _near(members, bar)]
     whole = [_group(members, bar, before, lines) for members in together]
     return tuple(whole) if held is not None else _absorbed(whole, lines, bar, pairs)
 
@@ -147,6 +147,24 @@ def _outer_apart(together: list[list[Line]], bar: int) -> list[list[Line]]:
         else:
             parts.append(members)
     return parts
+
+
+MOST_OCTAVES = 4
+"""How far apart lines may lie that are written as one: as far as rules can move a strand."""
+
+
+def _near(members: list[Line], bar: int) -> list[list[Line]]:
+    """Lines that double each other, apart where they lie too far from each other."""
+    rows: list[list[Line]] = []
+    tops: list[int] = []
+    for line in sorted(members, key=lambda m: -max(heights(m.cells[bar]), default=0)):
+        top = max(heights(line.cells[bar]), default=0)
+        if tops and tops[-1] - top <= 12 * MOST_OCTAVES:
+            rows[-1].append(line)
+        else:
+            rows.append([line])
+            tops.append(top)
+    return rows if len(rows) > 1 else [members]
 
 
 def _means(together: Sequence[Sequence[Line]], bar: int) -> dict[int, float]:

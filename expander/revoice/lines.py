@@ -52,6 +52,7 @@ class Line(Struct, frozen=True):
 
     `layer` is the index in the part's layers; `depth` 0 is the line's own note of each chord,
     1 and on the others. `staff` is the stave of the part from 1. `unpitched` lines are drums.
+    `player` is whose it is among those who share the part, from 0.
     """
 
     number: int
@@ -61,6 +62,7 @@ class Line(Struct, frozen=True):
     depth: int
     cells: Mapping[int, Events]
     unpitched: bool = False
+    player: int = 0
 
 
 class Colour(Struct, frozen=True):
@@ -139,7 +141,7 @@ def _lines(sketch: Sketch, owners: Sequence[Owner]) -> Iterator[Line]:
             cells = {
                 bar: events
                 for bar, content in enumerate(part.bars)
-                if (events := as_heard(_music(content.layers[index]), owner.family == "plucked"))
+                if (events := as_heard(music(content.layers[index]), owner.family == "plucked"))
             }
             for row, drums in _sorts(cells):
                 yield Line(number, owner, index, layer.staff, 0, row, drums)
@@ -170,7 +172,7 @@ def _only_in(event: Event[Sounding], drums: bool) -> Event[Sounding]:
     return Event(event.at, event.duration, (), event.value)
 
 
-def _music(events: Events) -> Events:
+def music(events: Events) -> Events:
     """The events to be played, cues left out; nothing where the bar is silent."""
     kept = tuple(e for e in events if not e.cue) if any(e.cue for e in events) else events
     return kept if any(e.notes for e in kept) else ()

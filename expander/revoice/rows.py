@@ -7,6 +7,7 @@ a line that goes on keeps its stave and layer.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import count
 
 from expander.model.plan import Events
 from expander.revoice.chording import Sourced, rhythm_of, stacked
@@ -26,7 +27,7 @@ class Rows:
         self._layout = layout
         self._held = [held_bars(line) for line in lines]
         self._staves: dict[int, tuple[int, str]] = {}
-        self._places: dict[int, tuple[int, int]] = {}
+        self._places: dict[int, tuple[int, str, int]] = {}
 
     def staff(self, voice: Voice) -> str:
         """The stave, by its role, on which a voice stands; asked once in each bar, in order."""
@@ -53,8 +54,8 @@ class Rows:
 
     def _key(self, number: int, bar: int) -> object:
         bars = self._held[number][bar]
-        before = self._places.get(number, (-2, -1))
-        tied = before[1] if bar > bars.start else -1
+        before = self._places.get(number, (-2, "", -1))
+        tied = before[2] if bar > bars.start else -1
         return bars, tied, tuple(rhythm_of(self._lines[number].cells[b]) for b in bars)
 
     def _goes_below(self, cell: Sourced, others: Sequence[Sourced], bar: int) -> bool:
@@ -65,9 +66,9 @@ class Rows:
         bars = self._held[mine.number][bar]
         return all(_below(mine.cells[b], above.cells[b]) for b in bars)
 
-    def placed(self, cells: Sequence[Sourced], bar: int) -> list[tuple[int, Sourced]]:
+    def placed(self, cells: Sequence[Sourced], bar: int, staff: str) -> list[tuple[int, Sourced]]:
         """Each cell of a stave with its layer: that which it had, else the first that is free."""
-        had = [self._had(numbers, bar) for _, numbers in cells]
+        had = [self._had(numbers, bar, staff) for _, numbers in cells]
         order = sorted(range(len(cells)), key=lambda i: (not self._is_tied(cells[i], bar), i))
         taken: dict[int, int] = {}
         for index in order:
@@ -75,14 +76,14 @@ class Rows:
                 taken[index] = had[index]
         for index in range(len(cells)):
             if index not in taken:
-                taken[index] = next(r for r in range(len(cells) + 99) if r not in taken.values())
+                taken[index] = next(r for r in count() if r not in taken.values())
         for index, (_, numbers) in enumerate(cells):
-            self._places |= dict.fromkeys(numbers, (bar, taken[index]))
+            self._places |= dict.fromkeys(numbers, (bar, staff, taken[index]))
         return [(taken[i], cell) for i, cell in enumerate(cells)]
 
-    def _had(self, numbers: Sequence[int], bar: int) -> int:
-        last, row = self._places.get(numbers[0], (-2, -1))
-        return row if last == bar - 1 else -1
+    def _had(self, numbers: Sequence[int], bar: int, staff: str) -> int:
+        last, on, row = self._places.get(numbers[0], (-2, "", -1))
+        return row if (last, on) == (bar - 1, staff) else -1
 
     def _is_tied(self, cell: Sourced, bar: int) -> bool:
         return bar > self._held[cell[1][0]][bar].start

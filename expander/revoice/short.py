@@ -26,12 +26,15 @@ from expander.revoice.account import heads, lost_note
 from expander.revoice.casting import Given
 from expander.revoice.chording import Sourced, as_chords
 from expander.revoice.doubling import Group, groups_of
+from expander.revoice.layers import in_layers, signed
 from expander.revoice.lines import FullScore, Line, full_score, heights
+from expander.revoice.lineup import LineUp, line_up_of
 from expander.revoice.marking import directions_for
 from expander.revoice.players import bare_system
 from expander.revoice.roles import BASS, COUNTER, DRUMS, FIGURE, INNER, TUNE, Voice, roles_of
 from expander.revoice.rows import Rows
 from expander.revoice.seats import standing_for
+from expander.revoice.sharing import with_players_lines
 from expander.revoice.spans import mended
 from expander.sounding import origins
 
@@ -59,7 +62,8 @@ class Reduced(Struct, frozen=True):
 
     In the ledger `placed` are notes that stand in it, `replaced` those doubled by one that does.
     `owners` are the parts whose staves were kept as they stand, one for each staff; empty where
-    the staves are by role. `groups` are the lines written as one in each bar.
+    the staves are by role. `groups` are the lines written as one in each bar. `line_up` is the
+    score's where the reduction is exact.
     """
 
     score: Document
@@ -68,6 +72,7 @@ class Reduced(Struct, frozen=True):
     full: FullScore
     groups: tuple[tuple[Group, ...], ...]
     owners: tuple[int, ...] = ()
+    line_up: LineUp | None = None
 
 
 class _Staff(Struct):
@@ -99,6 +104,9 @@ def reduce_score(
     written as one but what is the same to the note, so that each line can be told from the rest.
     """
     full = full_score(document, sketch)
+    line_up = line_up_of(full) if exact else None
+    if line_up:
+        full = with_players_lines(full, line_up)
     wanted = staves or MOST
     made = _as_it_stands(full)
     groups = groups_of(full.lines, len(full.sketch.bars), exact=exact)
@@ -113,7 +121,7 @@ def reduce_score(
         written = _countable(written)
     owners = tuple(staff.owner for staff in made) if all(s.owner >= 0 for s in made) else ()
     names = tuple(s.name for s in made)
-    return Reduced(written, _ledger(full, written), names, full, groups, owners)
+    return Reduced(written, _ledger(full, written), names, full, groups, owners, line_up)
 
 
 def _countable(score: Document) -> Document:
@@ -130,17 +138,30 @@ def _countable(score: Document) -> Document:
 
 def _as_it_stands(full: FullScore) -> list[_Staff]:
     """Each staff of the score as a staff of its own."""
-    staves: dict[tuple[int, int, bool], _Staff] = {}
+    staves: dict[tuple[int, int, bool], list[Line]] = {}
     for line in full.lines:
-        key = (line.owner.part, line.staff, line.unpitched)
-        parts = full.sketch.parts[line.owner.part].staves
-        name = line.owner.name + (f" {line.staff}" if parts > 1 else "")
-        staff = staves.setdefault(key, _Staff(name, line.owner.short, line.unpitched, key[0]))
-        row = len(staff.rows)
-        for bar, cell in line.cells.items():
-            staff.add(bar, _said(line, cell), row, (line.number,))
-            staff.marks_of.setdefault(bar, line.number)
-    return [staves[key] for key in sorted(staves)]
+        staves.setdefault((line.owner.part, line.staff, line.unpitched), []).append(line)
+    return [_as_one_stands(full, staves[key]) for key in sorted(staves)]
+
+
+def _as_one_stands(full: FullScore, mine: Sequence[Line]) -> _Staff:
+    """A row for each line of a staff; players who share it are on one stem where they can be."""
+    owner, number = mine[0].owner, mine[0].staff
+    several = full.sketch.parts[owner.part].staves > 1
+    name = f"{owner.name} {number}" if several else owner.name
+    staff = _Staff(name, owner.short, mine[0].unpitched, owner.part)
+    rows = Rows(full.lines, {}) if len({line.player for line in mine}) > 1 else None
+    for bar in sorted({bar for line in mine for bar in line.cells}):
+        here = [(i, line) for i, line in enumerate(mine) if bar in line.cells]
+        cells: list[tuple[int, Sourced]] = [
+            (i, (_said(line, line.cells[bar]), (line.number,))) for i, line in here
+        ]
+        if rows:
+            cells = rows.placed(rows.shared([cell for _, cell in cells], bar), bar, name)
+        for row, (cell, numbers) in cells:
+            staff.add(bar, cell, row, numbers)
+        staff.marks_of[bar] = here[0][1].number
+    return staff
 
 
 def _each_alone(full: FullScore) -> tuple[tuple[Group, ...], ...]:
@@ -165,7 +186,7 @@ def _by_roles(
         stand = [rows.staff(v) if rows else layout[v.role] for v in here]
         for role, staff in staves.items():
             mine = [v for v, name in zip(here, stand, strict=True) if name == role]
-            for row, (cell, numbers) in _shared(full, mine, bar, rows):
+            for row, (cell, numbers) in _shared(full, mine, bar, staff.name, rows):
                 staff.add(bar, cell, row, numbers)
             if mine:
                 staff.marks_of[bar] = _foremost(mine).group.lead
@@ -179,12 +200,12 @@ def _foremost(mine: Sequence[Voice]) -> Voice:
 
 
 def _shared(
-    full: FullScore, mine: Sequence[Voice], bar: int, rows: Rows | None
+    full: FullScore, mine: Sequence[Voice], bar: int, staff: str, rows: Rows | None
 ) -> list[tuple[int, Sourced]]:
     """The cells of one staff in a bar by layer from the top down, equal rhythms as chords."""
     cells: list[Sourced] = [(_cell(full, v, bar), (v.group.lead,)) for v in mine]
     if rows:
-        return rows.placed(_from_the_top(rows.shared(cells, bar)), bar)
+        return rows.placed(_from_the_top(rows.shared(cells, bar)), bar, staff)
     return list(enumerate(_from_the_top(as_chords(cells) if len(cells) > 1 else cells)))
 
 
@@ -227,7 +248,9 @@ def _engraved(full: FullScore, made: Sequence[_Staff]) -> Document:
         brackets=(),
     )
     score = build(base, lines, ensemble, Rules(), {}).score
-    top, *others = (_without_idle(part) for part in score.parts)
+    top, *others = (
+        in_layers(part, len(staff.rows)) for part, staff in zip(score.parts, made, strict=True)
+    )
     return replace(score, parts=(top, *map(_without_symbols, others)))
 
 
@@ -235,19 +258,6 @@ def _without_symbols(part: Part[Written]) -> Part[Written]:
     """The part without chord symbols, which stand over the top stave for all."""
     bars = tuple(replace(bar, harmonies=()) if bar.harmonies else bar for bar in part.bars)
     return replace(part, bars=bars)
-
-
-def _without_idle(part: Part[Written]) -> Part[Written]:
-    """The part without the rests of layers that are silent while others of the staff play."""
-    return replace(part, bars=tuple(_bar_without_idle(bar) for bar in part.bars))
-
-
-def _bar_without_idle(bar: PartBar[Written]) -> PartBar[Written]:
-    playing = [any(e.notes for e in layer) for layer in bar.layers]
-    if not any(playing) or all(playing):
-        return bar
-    layers = tuple(layer if plays else () for layer, plays in zip(bar.layers, playing, strict=True))
-    return replace(bar, layers=layers)
 
 
 def _player(staff: _Staff, place: int) -> Player:
@@ -280,7 +290,7 @@ def _played(full: FullScore, staff: _Staff, place: int) -> Iterator[Played]:
     entry = Entry(staff.name, (f"staff {place + 1}",), words=True)
     task = Task("all", entry, strand, (seat,), range(len(full.sketch.bars)))
     for desk, (row, sources) in enumerate(zip(staff.rows, staff.sources, strict=True)):
-        yield Played(seat, task, mended(row, sources), desk)
+        yield Played(seat, task, signed(mended(row, sources), desk), desk)
 
 
 def as_sketch(document: Document) -> Sketch:

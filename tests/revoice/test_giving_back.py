@@ -49,6 +49,68 @@ def there_and_back(document, folder):
     return reduced, expand_file(read(sketch), rules)
 
 
+PAIRS = """
+Upper: C5:q D5 E5 F5 | G5:h A5 | B5:w | C6~:w | C6:h r | R
+Lower: C5:q D5 C5 D5 | G5:h F5 | B5:w | C5:h E5 | C6:h A4 | A4+C5:w
+Third: R | R | R | R | E4:q F4 G4 A4 | C4:w
+"""
+PAIRED = """
+ensemble: symphony-orchestra
+strands: {upper: {staff: 1}, lower: {staff: 2}, third: {staff: 3}}
+plan:
+  all:
+    - {play: upper, by: [flute 1, clarinet 1, violins 1]}
+    - {play: lower, by: [flute 2, clarinet 2, violins 1]}
+    - {play: third, by: [bassoon 1, horn 1, trumpet 1, violins 2]}
+"""
+"""Two who meet, part, and are alone on a shared stave; a section that has both their lines."""
+
+
+@pytest.mark.parametrize(("others", "by_roles"), [(", trumpet 1, violins 2", True), ("", False)])
+def test_two_who_share_a_stave_have_each_their_own_again(tmp_path, others, by_roles) -> None:
+    sketch, rules = tmp_path / "pairs.musicxml", tmp_path / "pairs.yaml"
+    sketch.write_bytes(to_bytes(mini.document(PAIRS)))
+    rules.write_text(PAIRED.replace(", trumpet 1, violins 2", others))
+    full = expand_file(read(sketch), rules).score
+    reduced, back = there_and_back(full, tmp_path)
+    assert bool(reduced.owners) != by_roles
+    assert played(back.score) == played(full)
+    assert mini.rows(back.score)["Flutes 1. 2."] == mini.rows(full)["Flutes 1. 2."]
+
+
+FAR = """
+Piccolo: tr(0,0,1) @treble C7:q D7 E7 F7 | G7:w
+Flute: C5:q E5 G5 C6 | B5:w
+Oboe: E4:q C4 B4 E4 | D5:w
+Clarinet: tr(-1,-2,0) F#4:h A4 | C5:w
+Bassoon: @bass G3:q A3 B3 C4 | D4:w
+Tuba: @bass C1:q D1 E1 F1 | G1:w
+"""
+
+
+def test_lines_seven_octaves_apart_are_not_written_as_one(tmp_path) -> None:
+    document = mini.document(FAR)
+    _, back = there_and_back(document, tmp_path)
+    assert played(back.score) == played(document)
+
+
+MEETING = """
+Violin I: E5:e B4 C5 D5 F5:h | G5:w
+Violin II: C5:e B4 A4 B4 D5:h | E5:w
+Viola: @alto G4:e B4 E4 G4 B4:h | C5:w
+Horn: tr(-4,-7,0) C5:w | D5:h E5
+Oboe: D6:w | E6:w
+Trombone: @bass C3:h G2 | C3:q D3 E3 F3
+"""
+
+
+def test_lines_that_meet_on_a_note_stay_apart(tmp_path) -> None:
+    document = mini.document(MEETING)
+    reduced, back = there_and_back(document, tmp_path)
+    assert len(reduced.score.parts) < len(document.parts)
+    assert played(back.score) == played(document)
+
+
 @settings(max_examples=12)
 @given(document=documents(Traits(staves=8, layers=2, bars=3)))
 def test_every_note_is_with_its_player_again(document, tmp_path_factory) -> None:

@@ -1,0 +1,61 @@
+"""Lines of players who share a stave: for each player what they play, as the parts have it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from typing import cast
+
+from msgspec.structs import replace
+
+from expander.model.instrument import Player
+from expander.model.pitch import Drum, Written
+from expander.model.plan import Events
+from expander.model.score import Part
+from expander.parts.apart import take_apart
+from expander.revoice.harmonics import as_heard
+from expander.revoice.lines import FullScore, Line, Owner, music
+from expander.revoice.lineup import LineUp
+
+_NUMBER = re.compile(r"(\d+)\s*$")
+
+
+def with_players_lines(full: FullScore, line_up: LineUp) -> FullScore:
+    """The score with a line for each player where several share a stave.
+
+    What they play in unison is then in the line of each of them.
+    """
+    found: list[Line] = []
+    for owner in full.owners:
+        players = line_up.players[owner.part]
+        if len(players) > 1 and full.sketch.parts[owner.part].staves == 1:
+            named = [line_up.ensemble.players[p] for p in players]
+            mine: Sequence[Line] = list(_lines(full, owner, named))
+        else:
+            mine = [line for line in full.lines if line.owner.part == owner.part]
+        found += [replace(line, number=len(found) + i) for i, line in enumerate(mine)]
+    return replace(full, lines=tuple(found))
+
+
+def _lines(full: FullScore, owner: Owner, players: Sequence[Player]) -> Iterator[Line]:
+    # Taking apart asks for heights alone, which heard and written notes both have.
+    part = cast("Part[Written]", full.sketch.parts[owner.part])
+    taken = take_apart(part, 1, [_number(p, i) for i, p in enumerate(players)])
+    for place, bars in enumerate(taken.voices):
+        for voice in range(max(map(len, bars), default=0)):
+            rows = (voices[voice] if voice < len(voices) else () for voices in bars)
+            cells = _cells(cast("Iterator[Events]", rows), owner)
+            if cells:
+                notes = (n for cell in cells.values() for e in cell for n in e.notes)
+                drums = all(isinstance(n.pitch, Drum) for n in notes)
+                yield Line(0, owner, voice, 1, 0, cells, drums, place)
+
+
+def _number(player: Player, place: int) -> int:
+    found = _NUMBER.search(player.name)
+    return int(found[1]) if found else place + 1
+
+
+def _cells(rows: Iterator[Events], owner: Owner) -> Mapping[int, Events]:
+    heard = (as_heard(music(row), owner.family == "plucked") for row in rows)
+    return {bar: events for bar, events in enumerate(heard) if events}
