@@ -18,7 +18,8 @@ from expander.model.pitch import SEMITONES, Written
 
 OUT_OF_RANGE = 1e9
 UNCOMFORTABLE = 0.5  # per semitone outside the comfortable register and quarter note
-MOVED = 4.0  # per octave and phrase
+STRAINED = 100.0  # per note that is moved above it: more than folding it, but for a slur
+WEAK = 4.0  # per note that is moved below it
 WRONG_STRENGTH = 1.0
 """A quarter note at no strength under a loud dynamic, or at double strength under a soft one."""
 
@@ -43,21 +44,21 @@ class Compass(Struct, frozen=True):
     unsuited: tuple[float, ...] = ()
 
     def cost(self, phrase: Phrase, shift: int, grid: int) -> float:
-        """What it costs to play a phrase `shift` octaves up."""
-        total = MOVED * abs(shift)
+        """What it costs to play a phrase `shift` octaves up, apart from the move itself."""
         move = 12 * shift
-        total += self._loudness(phrase, move, grid) if self.unsuited else 0.0
+        total = self._loudness(phrase, move, grid) if self.unsuited else 0.0
         if phrase.low + move >= self.soft_low and phrase.high + move <= self.soft_high:
             return total  # nothing outside the comfortable register, so nothing out of range
         low, high, soft_low, soft_high = self.low, self.high, self.soft_low, self.soft_high
+        strained, weak = (STRAINED, WEAK) if shift else (0.0, 0.0)
         for height, weight in zip(phrase.heights, phrase.weights, strict=True):
             moved = height + move
             if moved < low or moved > high:
                 total += OUT_OF_RANGE
             if moved < soft_low:
-                total += UNCOMFORTABLE * (soft_low - moved) * weight / grid
+                total += weak + UNCOMFORTABLE * (soft_low - moved) * weight / grid
             elif moved > soft_high:
-                total += UNCOMFORTABLE * (moved - soft_high) * weight / grid
+                total += strained + UNCOMFORTABLE * (moved - soft_high) * weight / grid
         return total
 
     def _loudness(self, phrase: Phrase, move: int, grid: int) -> float:

@@ -1,27 +1,31 @@
 """Fit the lines of a task into the ranges of those who play them.
 
-Decided over the phrase and its neighbours, so that a line does not jump register in the middle.
+Decided over the phrase and its neighbours: whole phrases go where they lie well, and a note or two
+out of reach go by themselves where the line can stand it.
 Costs are common practice, no source: they order the possibilities and mean nothing else.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import groupby
 
 from msgspec.structs import replace
 
 from expander.fitting.compass import Compass, Strength, compass
-from expander.fitting.octaves import SHIFTS, Octaves, best_shifts
-from expander.fitting.phrases import CUTS, Phrase, outermost, phrases, pieces
+from expander.fitting.moves import Move, moves_of, told
+from expander.fitting.octaves import MOVED, SHIFTS, Octaves, best_shifts
+from expander.fitting.phrases import Phrase, outermost, phrases, pieces
 from expander.model.finding import Finding, Severity
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Line
 from expander.model.score import Event, Sketch
 
-Moves = tuple[Mapping[int, Events], list[tuple[list[Phrase], int]]]
-"""The bars of a line as moved, and which neighbouring phrases went how many octaves up."""
+Settled = tuple[Mapping[int, Events], tuple[Move, ...]]
+"""The bars of a line in range, and what was moved for it."""
+
+TOP = 1
+"""The staff of a sketch that holds its tune: the top one (common practice)."""
 
 
 class Fitter:
@@ -35,8 +39,9 @@ class Fitter:
         self._strength = strength
         self._reaches: dict[tuple[str, str], Compass | None] = {}
         self._octaves: dict[Compass, Octaves] = {}
-        self._settled: ByIdentity[Moves] = ByIdentity()
+        self._settled: ByIdentity[Settled] = ByIdentity()
         self._phrases: ByIdentity[list[Phrase]] = ByIdentity()
+        self._pieces: ByIdentity[Sequence[Phrase]] = ByIdentity()
         self._outer: ByIdentity[tuple[float, float]] = ByIdentity()
 
     def fit(self, lines: Sequence[Line], names: Sequence[str]) -> tuple[list[Line], list[Finding]]:
@@ -57,9 +62,9 @@ class Fitter:
         fitted: list[Line] = []
         findings: list[Finding] = []
         for line, name in zip(placed, names, strict=True):
-            moved, told = self._by_octaves(line, name)
+            moved, found = self._by_octaves(line, name)
             fitted.append(moved)
-            findings += told
+            findings += found
         return fitted, findings
 
     def _compass(self, line: Line) -> Compass | None:
@@ -83,25 +88,34 @@ class Fitter:
         reach = self._compass(line)
         if reach is None or self._inside(line, reach):
             return line, []
+        tune = TOP in line.task.strand.staves
         bars, moves = self._settled.get(
-            (*line.bars.values(),), (reach, *line.bars), lambda: self._settle(line.bars, reach)
+            (*line.bars.values(),),
+            (reach, tune, *line.bars),
+            lambda: self._settle(line.bars, reach, tune),
         )
         if not moves:
             return line, []
-        told = [self._told(units, shift, name, reach) for units, shift in moves]
-        return replace(line, bars=bars), told
+        return replace(line, bars=bars), [told(move, name, reach, self._bars) for move in moves]
 
-    def _settle(self, bars: Mapping[int, Events], reach: Compass) -> Moves:
+    def _settle(self, bars: Mapping[int, Events], reach: Compass, tune: bool) -> Settled:
         """Bars in range, and what was moved for it."""
-        units = self._units(bars, reach)
+        parted = [self._parted(phrase, bars, reach) for phrase in self._phrases_of(bars)]
+        units = [unit for row in parted for unit in row]
         if reach not in self._octaves:
             self._octaves[reach] = Octaves(reach, self._grid)
-        shifts = best_shifts(units, self._octaves[reach], self._grid)
+        shifts = best_shifts(units, self._octaves[reach], self._grid, tune)
         if not any(shifts):
-            return bars, []
-        runs = groupby(zip(units, shifts, strict=True), key=lambda pair: pair[1])
-        moves = [([unit for unit, _ in run], shift) for shift, run in runs if shift]
-        return self._moved_by(bars, moves), moves
+            return bars, ()
+        return self._moved_by(bars, units, shifts), moves_of(parted, shifts)
+
+    def _parted(
+        self, phrase: Phrase, bars: Mapping[int, Events], reach: Compass
+    ) -> Sequence[Phrase]:
+        """A phrase that is not in range as it stands, in its smallest parts."""
+        if reach.holds(phrase, 0):
+            return (phrase,)
+        return self._pieces.get((phrase,), "", lambda: pieces(phrase, bars, self._starts))
 
     def _inside(self, line: Line, reach: Compass) -> bool:
         low, high = self._outer.get(
@@ -114,29 +128,13 @@ class Fitter:
             (*bars.values(),), tuple(bars), lambda: phrases(bars, self._starts, self._grid)
         )
 
-    def _units(self, bars: Mapping[int, Events], reach: Compass) -> list[Phrase]:
-        """Phrases; those that fit no octave are taken apart, more and more, down to tied notes."""
-        units = self._phrases_of(bars)
-        for cut in CUTS:
-            units = [
-                unit
-                for phrase in units
-                for unit in (
-                    [phrase]
-                    if _fits_somewhere(phrase, reach)
-                    else pieces(phrase, bars, self._starts, cut)
-                )
-            ]
-        return units
-
     def _moved_by(
-        self, line: Mapping[int, Events], moves: Sequence[tuple[list[Phrase], int]]
+        self, line: Mapping[int, Events], units: Sequence[Phrase], shifts: Sequence[int]
     ) -> dict[int, Events]:
         wanted: dict[int, dict[int, int]] = {}
-        for units, shift in moves:
-            for unit in units:
-                for place in unit.places:
-                    wanted.setdefault(place.bar, {})[place.index] = shift
+        for unit, shift in zip(units, shifts, strict=True):
+            for place in unit.places if shift else ():
+                wanted.setdefault(place.bar, {})[place.index] = shift
         return {
             bar: self._moved_bar(events, wanted[bar]) if bar in wanted else events
             for bar, events in line.items()
@@ -161,22 +159,6 @@ class Fitter:
         }
         return replace(line, bars=bars)
 
-    def _told(self, units: list[Phrase], shift: int, name: str, reach: Compass) -> Finding:
-        """One finding for neighbouring phrases that moved the same way."""
-        first, last = units[0].places[0].bar, units[-1].places[-1].bar
-        bar, end = self._bars[first].number, self._bars[last].number
-        where = f"bar {bar}" if first == last else f"bars {bar} to {end}"
-        way = "up" if shift > 0 else "down"
-        count = "an octave" if abs(shift) == 1 else f"{abs(shift)} octaves"
-        return Finding(
-            check="moved-by-octave",
-            severity=Severity.NOTE,
-            message=f"{name}: {where} moved {count} {way} ({_reason(units, reach)}).",
-            part=name,
-            bar=bar,
-            index=first,
-        )
-
     # -- spacing in octaves ----------------------------------------------------------------
 
     def _spaced(self, lines: Sequence[Line]) -> list[Line]:
@@ -196,7 +178,8 @@ class Fitter:
         if reach is None:
             return dict.fromkeys(SHIFTS, 0.0)
         return {
-            shift: sum(reach.cost(unit, shift, self._grid) for unit in units) for shift in SHIFTS
+            shift: sum(reach.cost(u, shift, self._grid) + MOVED * abs(shift) for u in units)
+            for shift in SHIFTS
         }
 
     # -- handing over ----------------------------------------------------------------------
@@ -253,22 +236,6 @@ def octave_moved(event: Event[Sounding], octaves: int) -> Event[Sounding]:
         for note in event.notes
     )
     return replace(event, notes=notes)
-
-
-def _reason(units: Sequence[Phrase], reach: Compass) -> str:
-    if min(unit.low for unit in units) < reach.low:
-        return "too low as it stood"
-    if max(unit.high for unit in units) > reach.high:
-        return "too high as it stood"
-    if any(unit.low < reach.soft_low or unit.high > reach.soft_high for unit in units):
-        return "to lie in a comfortable register"
-    return "to go on level with its neighbours"
-
-
-def _fits_somewhere(phrase: Phrase, reach: Compass) -> bool:
-    if phrase.high - phrase.low > reach.high - reach.low:
-        return False
-    return any(reach.holds(phrase, shift) for shift in SHIFTS)
 
 
 def _centre(reach: Compass | None) -> float:

@@ -1,8 +1,7 @@
 """Phrases of a line: the units that move together.
 
-A phrase ends where the line rests for a quarter note or longer, or leaves out a bar. Where a
-phrase is too wide for any octave of an instrument, it may be taken apart at shorter rests, then
-where no slur holds it together, and as the last resort anywhere but at a tie.
+A phrase ends where the line rests for a quarter note or longer, or leaves out a bar. One that is
+not in range as it stands may be taken apart, down to single notes; tied notes stay together.
 """
 
 from __future__ import annotations
@@ -26,7 +25,10 @@ class Place(Struct, frozen=True):
 class Phrase(Struct, frozen=True):
     """Neighbouring sounding events: their places, ticks from start to end, heights in semitones.
 
-    `low` and `high` are the lowest and the highest of the heights.
+    `low` and `high` are the lowest and the highest of the heights, `first` and `last` the middle
+    of the first and of the last event. `whole` is the ticks of the phrase it is a part of, or its
+    own. `slurred` tells whether a slur leads on from it, or a grace note leans on what follows;
+    `at_bar` whether it begins with a bar.
     """
 
     places: tuple[Place, ...]
@@ -34,14 +36,21 @@ class Phrase(Struct, frozen=True):
     end: int
     heights: tuple[float, ...]
     weights: tuple[int, ...]
-
     low: float
     high: float
+    first: float
+    last: float
+    whole: int
+    slurred: bool = False
+    at_bar: bool = False
+
+
+Group = list[tuple[Place, Event[Sounding]]]
 
 
 def phrases(line: Mapping[int, Events], starts: Sequence[int], gap: int) -> list[Phrase]:
     """The phrases of a line, divided by rests of `gap` ticks; unpitched notes belong to none."""
-    groups: list[list[tuple[Place, Event[Sounding]]]] = []
+    groups: list[Group] = []
     last_end = None
     for place, event in _sounding(line):
         at = starts[place.bar] + event.at
@@ -52,29 +61,34 @@ def phrases(line: Mapping[int, Events], starts: Sequence[int], gap: int) -> list
     return [_phrase(group, starts) for group in groups]
 
 
-AT_RESTS, BETWEEN_SLURS, BETWEEN_TIES = "at rests", "between slurs", "between ties"
-CUTS = (AT_RESTS, BETWEEN_SLURS, BETWEEN_TIES)
-"""Where a phrase may be taken apart, the gentlest first."""
+def pieces(phrase: Phrase, line: Mapping[int, Events], starts: Sequence[int]) -> list[Phrase]:
+    """A phrase in its smallest parts, each knowing whether it is held to the next."""
+    events = [line[place.bar][place.index] for place in phrase.places]
+    slurred, whole = _under_slurs(events), phrase.end - phrase.start
+    found: list[Phrase] = []
+    group: Group = []
+    for number, (place, event) in enumerate(zip(phrase.places, events, strict=True)):
+        if group and not any([note.tie_stop for note in event.notes]):
+            held = number - 1 in slurred or events[number - 1].grace is not None
+            found.append(_phrase(group, starts, whole, held))
+            group = []
+        group.append((place, event))
+    return [*found, _phrase(group, starts, whole)]
 
 
-def pieces(
-    phrase: Phrase, line: Mapping[int, Events], starts: Sequence[int], cut: str
-) -> list[Phrase]:
-    """A phrase in parts: at every rest, at every place no slur spans, or only ties uncut."""
-    groups: list[list[tuple[Place, Event[Sounding]]]] = []
-    held = 0
-    last_end = None
-    for place in phrase.places:
-        event = line[place.bar][place.index]
-        at = starts[place.bar] + event.at
-        tied = any(n.tie_stop for n in event.notes)
-        free = not tied and (held == 0 or cut == BETWEEN_TIES)
-        if last_end is None or (free and (at > last_end or cut != AT_RESTS)):
-            groups.append([])
-        groups[-1].append((place, event))
-        held = max(0, held + _slurs(event)) if event.marks else held
-        last_end = at + event.duration
-    return [_phrase(group, starts) for group in groups]
+def _under_slurs(events: Sequence[Event[Sounding]]) -> set[int]:
+    """The events from which a slur leads on to the next; of slurs that have both their ends."""
+    found: set[int] = set()
+    began: dict[str, int] = {}
+    for index, event in enumerate(events):
+        slurs = [mark for mark in event.marks if mark.name == "slur"] if event.marks else ()
+        for mark in slurs:
+            if mark.get("type") == "stop":
+                found.update(range(began.pop(mark.get("number"), index), index))
+        for mark in slurs:
+            if mark.get("type") == "start":
+                began[mark.get("number")] = index
+    return found
 
 
 def outermost(line: Mapping[int, Events]) -> tuple[float, float]:
@@ -89,37 +103,43 @@ def outermost(line: Mapping[int, Events]) -> tuple[float, float]:
     return min(heights, default=float("inf")), max(heights, default=float("-inf"))
 
 
-def _sounding(line: Mapping[int, Events]) -> list[tuple[Place, Event[Sounding]]]:
+def _sounding(line: Mapping[int, Events]) -> Group:
     return [
         (Place(bar, index), event)
         for bar in sorted(line)
         for index, event in enumerate(line[bar])
-        if event.notes and any(not isinstance(n.pitch, Drum) for n in event.notes)
+        if event.notes and any([not isinstance(n.pitch, Drum) for n in event.notes])
     ]
 
 
-def _slurs(event: Event[Sounding]) -> int:
-    """Slurs that begin here less slurs that end here; grace notes lean on what follows."""
-    types = [mark.get("type") for mark in event.marks if mark.name == "slur"]
-    return types.count("start") - types.count("stop")
-
-
-def _phrase(group: list[tuple[Place, Event[Sounding]]], starts: Sequence[int]) -> Phrase:
-    heard = [
-        (float(note.pitch.semitone), event.duration)
-        for _, event in group
-        for note in event.notes
-        if not isinstance(note.pitch, Drum)
-    ]
-    heights, weights = zip(*heard, strict=True)
+def _phrase(
+    group: Group, starts: Sequence[int], whole: int | None = None, slurred: bool = False
+) -> Phrase:
+    rows = [_heights(event) for _, event in group]
+    heights = [height for row in rows for height in row]
+    weights = [e.duration for (_, e), row in zip(group, rows, strict=True) for _ in row]
     first_place, first = group[0]
     last_place, last = group[-1]
+    start, end = starts[first_place.bar] + first.at, starts[last_place.bar] + last.end
     return Phrase(
         tuple([place for place, _ in group]),
-        starts[first_place.bar] + first.at,
-        starts[last_place.bar] + last.end,
-        heights,
-        weights,
+        start,
+        end,
+        tuple(heights),
+        tuple(weights),
         min(heights),
         max(heights),
+        _middle(rows[0]),
+        _middle(rows[-1]),
+        end - start if whole is None else whole,
+        slurred,
+        first.at == 0,
     )
+
+
+def _heights(event: Event[Sounding]) -> list[float]:
+    return [float(n.pitch.semitone) for n in event.notes if not isinstance(n.pitch, Drum)]
+
+
+def _middle(heights: Sequence[float]) -> float:
+    return heights[0] if len(heights) == 1 else sum(heights) / len(heights)

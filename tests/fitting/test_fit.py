@@ -1,9 +1,10 @@
 """Phrases into ranges, worked by hand.
 
 Ranges: the flute's lowest note is C4, the violin's G3 (its lowest string), the trumpet in B flat
-sounds from E3 to B flat 5, the horn from B1 to F5, as the catalogue has them with their sources.
-What a phrase does is common practice, no source: it keeps together, and goes on level with what
-is near it.
+sounds from E3 to B flat 5, the horn from B1 to F5, as the catalogue has them with their sources;
+so are their comfortable registers (the flute's from D4). What a phrase does is common practice, no
+source: it keeps together where it moves by step, goes on level with what is near it, and gives up
+single notes that are reached by leap.
 """
 
 from __future__ import annotations
@@ -24,7 +25,8 @@ OCTAVE = {
         "E5:q D5 C5 B4 | C5:w",
     ),
     "too high, an octave down": ("trumpet-bb", "A5:q B5 C6 A5", "A4:q B4 C5 A4"),
-    "two octaves where one is not enough": ("flute", "C2:w | E2:w", "C4:w | E4:w"),
+    "two octaves where one is not enough": ("flute", "D2:w | E2:w", "D4:w | E4:w"),
+    "past a weak register": ("flute", "C3:q D3 E3 F3", "C5:q D5 E5 F5"),
     "a near neighbour goes along": (
         "violin",
         "B3:q A3 F3 r | A3:q B3 C4 r",
@@ -57,11 +59,64 @@ def test_a_phrase_out_of_range_moves_by_octaves(who, music, expected):
     assert line == plain(expected)
 
 
-# A phrase wider than the instrument's compass has no octave: it is parted at its rests (A1 to E6
-# are 55 semitones, the horn has 42), then where no slur or tie holds it (C2 to A5: 45).
+# The clarinet in B flat sounds from D3, its comfortable register ends with C6; the viola from C3.
+# Bassoon and cello: B flat 1 and C2, the lowest notes.
+FOLDED = {
+    "a bass note reached by leap goes by itself": (
+        "clarinet-bb",
+        "Bb2:e Ab4 Ab4 Ab4 Ab4 Ab4 r:q | Eb3:e G5 G5 G5 G5 G5 r:q",
+        "Bb3:e Ab4 Ab4 Ab4 Ab4 Ab4 r:q | Eb3:e G5 G5 G5 G5 G5 r:q",
+    ),
+    "nobody is sent into a strained register for it": (
+        "clarinet-bb",
+        "Bb2:e C6 Bb5 Ab5 G5 Ab5 Bb5 C6",
+        "Bb3:e C6 Bb5 Ab5 G5 Ab5 Bb5 C6",
+    ),
+    "an octave down becomes the same note again": (
+        "cello",
+        "E3:q F3 E3 D3 | C3:q D3 B2 B1 | B2:q C3 D3 E3",
+        "E3:q F3 E3 D3 | C3:q D3 B2 B2 | B2:q C3 D3 E3",
+    ),
+    "a fifth down turns into a fourth up": (
+        "viola",
+        "F3:q G3 A3 G3 | F3:q Bb2 F3 G3 | A3:q G3 F3 G3",
+        "F3:q G3 A3 G3 | F3:q Bb3 F3 G3 | A3:q G3 F3 G3",
+    ),
+    "a figure with a low note in every bar goes whole, the same way each time": (
+        "viola",
+        "Bb2:e F3 D4 F3 Bb2 F3 D4 F3 | Bb2:e F3 D4 F3 Bb2 F3 D4 F3 | A2:e F3 C4 F3 A2 F3 C4 F3",
+        "Bb3:e F4 D5 F4 Bb3 F4 D5 F4 | Bb3:e F4 D5 F4 Bb3 F4 D5 F4 | A3:e F4 C5 F4 A3 F4 C5 F4",
+    ),
+    "a short phrase goes whole": ("viola", "F3:q Bb2 F3 r", "F4:q Bb3 F4 r"),
+    "from a rest on": (
+        "viola",
+        "E4:q F4 G4 A4 | F4:q. r:e Bb2:q A2 | Bb2:w",
+        "E4:q F4 G4 A4 | F4:q. r:e Bb3:q A3 | Bb3:w",
+    ),
+    "a slur goes whole": (
+        "viola",
+        "C4:q( F3 Bb2 F3) | C4:q( F3 Bb2 F3)",
+        "C5:q( F4 Bb3 F4) | C5:q( F4 Bb3 F4)",
+    ),
+    "a slur too wide for that is parted, best at a barline": (
+        "flute",
+        "Db6:e( Bb5 G5 E5 Db5 Bb4 G4 E4 | Db4:e Bb3 G3 E3) r:h",
+        "Db6:e( Bb5 G5 E5 Db5 Bb4 G4 E4 | Db5:e Bb4 G4 E4) r:h",
+    ),
+}
+
+
+@pytest.mark.parametrize(("who", "music", "expected"), FOLDED.values(), ids=FOLDED)
+def test_notes_out_of_reach_go_by_themselves_where_the_line_can_stand_it(who, music, expected):
+    (line,), _ = fitted(music, who)
+    assert line == plain(expected)
+
+
+# A phrase wider than the instrument's compass has no octave (A1 to E6 are 55 semitones, the horn
+# has 42; C2 to A5: 45): each end of it goes where it lies well.
 WIDE = {
-    "at a short rest": ("horn", "C3:q A1:e r D6:q E6", "C4:q A2:e r D5:q E5"),
-    "between notes": ("horn", "C2:q C2 A5 A5", "C2:q C2 A4 A4"),
+    "at a short rest": ("horn", "C3:q A1:e r D6:q E6", "C4:q A2:e r D4:q E4"),
+    "between notes": ("horn", "C2:q C2 A5 A5", "C3:q C3 A4 A4"),
 }
 
 
@@ -107,7 +162,12 @@ def test_a_loud_phrase_goes_where_the_instrument_is_strong(dynamic, expected):
 MOVES = {
     "too low": ("flute", "B3:q C4 D4 r | R | R", "bar 1 moved an octave up (too low as it stood)"),
     "too high": ("trumpet-bb", "C6:w", "bar 1 moved an octave down (too high as it stood)"),
-    "two": ("flute", "C2:w | E2:w", "bars 1 to 2 moved 2 octaves up (too low as it stood)"),
+    "some": (
+        "clarinet-bb",
+        "C4:q D4 C4 D4 | C4:q G4 Bb2 G4 | C4:w",
+        "some notes of bar 2 moved an octave up (too low as it stood)",
+    ),
+    "two": ("flute", "D2:w | E2:w", "bars 1 to 2 moved 2 octaves up (too low as it stood)"),
 }
 
 
