@@ -11,6 +11,7 @@ from operator import is_not
 from msgspec import Struct
 from msgspec.structs import replace
 
+from expander.model.hands import suits
 from expander.model.instrument import Instrument
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
@@ -22,25 +23,8 @@ from expander.notate.harmonics import as_harmonics
 SINGING = "voice"
 CHORDAL = 4
 
-_STRING_MARKS = frozenset({"up-bow", "down-bow", "open-string", "thumb-position", "string"})
-_PLUCKED_MARKS = frozenset({"fret", "hammer-on", "pull-off", "bend", "tap", "pluck", "golpe"})
-_WIND_MARKS = frozenset({"double-tongue", "triple-tongue", "stopped", "open", "half-muted", "hole"})
-_KEYBOARD_MARKS = frozenset({"heel", "toe"})
-_HARP_MARKS = frozenset({"fingernails", "pluck"})
-ONLY_FOR: dict[str, frozenset[str]] = {
-    **dict.fromkeys(_STRING_MARKS, frozenset({"strings", "plucked"})),
-    **dict.fromkeys(_PLUCKED_MARKS, frozenset({"plucked"})),
-    **dict.fromkeys(_WIND_MARKS, frozenset({"woodwind", "brass"})),
-    **dict.fromkeys(_KEYBOARD_MARKS, frozenset({"keyboard"})),
-    **dict.fromkeys(_HARP_MARKS, frozenset({"plucked"})),
-}
-"""Technical marks of MusicXML and the families that can use them (common practice)."""
-
 SLASH = "slash"
 """The head of a beat on which the player makes up the notes."""
-
-PERSONAL = frozenset({"fingering"})
-"""Marks that belong to the hand that played the sketch; another instrument has its own."""
 
 UNMEASURED = "3"
 """Strokes of a tremolo that is no measured repetition: players who blow cannot do it."""
@@ -214,13 +198,9 @@ def _marks(event: Event[Sounding], dressing: Dressing) -> Event[Sounding]:
 def _usable(mark: Mark, family: str, alone: bool) -> bool:
     if mark.name == "tremolo" and mark.text.strip() == UNMEASURED:
         return family not in _BREATHING
-    if mark.name in PERSONAL:
-        return family in ("keyboard",)
     if mark.name in _CHORD_ONLY:
         return not alone
-    if mark.group != "technical":
-        return True
-    return mark.name not in ONLY_FOR or family in ONLY_FOR[mark.name]
+    return mark.group != "technical" or suits(mark.name, family)
 
 
 def _each(event: Event[Sounding], technique: Technique) -> Event[Sounding]:

@@ -15,6 +15,7 @@ from msgspec.structs import replace
 from expander.checks.figures import folded
 from expander.checks.saying import said_by
 from expander.model.finding import Finding, Severity
+from expander.model.hands import is_personal, suits
 from expander.model.metre import plain_value
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
@@ -100,8 +101,7 @@ class _Hand:
             self.said.append(what)
 
     def _without_strange(self, event: Event[Sounding]) -> Event[Sounding]:
-        known = _tables()["families"]
-        lost = [m for m in event.marks if self._family not in known.get(m.name, [self._family])]
+        lost = [m for m in event.marks if is_personal(m.name) or not suits(m.name, self._family)]
         for mark in lost:
             self._say(f"has nothing for the mark '{mark.name.replace('-', ' ')}'")
         return (

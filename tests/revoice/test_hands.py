@@ -67,6 +67,13 @@ def test_bowings_are_for_bows() -> None:
     ]
 
 
+def test_a_bow_is_no_stroke_of_the_harp() -> None:
+    score = mini.document(f"Violin: !p C5:q;up-bow D5;down-bow E5;> F5\n{LOW}")
+    done = revoice_score(score, line_up("harp", "cello"))
+    names = {m.name for part in done.score.parts for e in events_of(part) for m in e.marks}
+    assert names == {"accent"}
+
+
 def test_plucked_notes_are_short_ones_to_who_blows() -> None:
     score = mini.document(f'Violin: !p "pizz." C5:q D5 E5:h\n{LOW}')
     done = revoice_score(score, line_up("flute", "bassoon"))
