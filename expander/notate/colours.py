@@ -10,11 +10,11 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct, field
 
 from expander.model.instrument import Instrument
-from expander.model.plan import Task
+from expander.model.plan import Events, Task
 from expander.model.rules import Technique
 from expander.model.score import Bar, Direction, Mark
-from expander.notate.lanes import NEVER, Lane, Piece, first_note, last_end
-from expander.notate.turns import Turning, Turns, Way, dropped_for
+from expander.notate.lanes import NEVER, Lane, Piece, last_end
+from expander.notate.turns import Turning, Way, dropped_for
 
 _LOOKS_ALIKE = frozenset({"ord.", "nat.", ""})
 
@@ -37,23 +37,27 @@ def words(text: str, at: int, sound: Mark | None = None) -> Direction:
 
 
 class _Hand(Struct):
-    """What a lane was last told: instrument, technique and mute, and where it last sounded."""
+    """What a lane was last told: instrument, technique and mute, by which task and its turns.
+
+    `heard` is what it last played: the bar and the events.
+    """
 
     instrument: Instrument
     technique: Technique | None = None
     mute: Technique | None = None
-    ended: tuple[int, int] | None = None
+    heard: tuple[int, Events] | None = None
     task: Task | None = None
+    turn: int = 0
 
     def told(self) -> tuple[str, str, str]:
         """The state as ids, for comparing."""
-        colour = (each.id if each else "" for each in (self.technique, self.mute))
-        return (self.instrument.id, *colour)  # type: ignore[return-value]
+        technique, mute = self.technique, self.mute
+        return self.instrument.id, technique.id if technique else "", mute.id if mute else ""
 
     def like(self, other: _Hand) -> None:
         """Take over what another lane of the same player was told."""
         self.instrument, self.technique, self.mute = other.instrument, other.technique, other.mute
-        self.ended, self.task = other.ended, other.task
+        self.heard, self.task, self.turn = other.heard, other.task, other.turn
 
 
 def colours(
@@ -72,48 +76,53 @@ def colours(
     """
     found = [Colours() for _ in lanes]
     hands = [_Hand(first) for _ in lanes]
+    follower = _Follower(bars, techniques, sound_ids, turning)
     for bar in sorted({bar for lane in lanes for bar in lane.pieces}):
         playing = []
         for lane, hand, said in zip(lanes, hands, found, strict=True):
             for piece in lane.pieces.get(bar, ()):
-                at = first_note(piece.events)
-                if at <= bars[bar].length:
-                    own = turning.of(piece.task.strand)
-                    _follow(said, hand, piece, (bar, at), bars, techniques, sound_ids, own)
+                if piece.first <= bars[bar].length:
+                    follower.follow(said, hand, piece, bar)
                     playing.append(hand)
-        if len(hands) > 1 and len({hand.told() for hand in playing}) == 1:
+        if len(hands) > 1 and _agree(playing):
             for hand in hands:
                 hand.like(playing[0])
     return found
 
 
-def _follow(
-    found: Colours,
-    hand: _Hand,
-    piece: Piece,
-    entry: tuple[int, int],
-    bars: Sequence[Bar],
-    techniques: Mapping[str, Technique],
-    sound_ids: Mapping[str, str],
-    own: Turns,
-) -> None:
-    bar, at = entry
-    hand.ended, ended = (bar, last_end(piece.events)), hand.ended
-    if piece.task is hand.task and not own.places:
-        return
-    hand.task = piece.task
-    if piece.instrument.id != hand.instrument.id:
-        _change(found, piece.instrument, entry, ended, bars, sound_ids)
-        found.instruments[bar] = piece.instrument
-        hand.instrument, hand.technique, hand.mute = piece.instrument, None, None
-    wanted = _way(piece, own.at(entry), techniques)
-    spoken = own.said_by(entry)
-    for old, new, told in zip((hand.technique, hand.mute), wanted, spoken, strict=True):
-        if new is not old and not told:
-            for text, sound in _said(old, new):
-                found.say(bar, words(text, at, sound))
-    # All that stands in this bar of the sketch is said in it, after the last note as well.
-    hand.technique, hand.mute = _way(piece, own.at((bar, NEVER)), techniques)
+def _agree(hands: Sequence[_Hand]) -> bool:
+    return len(hands) == 1 or len({hand.told() for hand in hands}) == 1
+
+
+class _Follower(Struct, frozen=True):
+    """What is needed to follow a lane; see `colours`."""
+
+    bars: Sequence[Bar]
+    techniques: Mapping[str, Technique]
+    sound_ids: Mapping[str, str]
+    turning: Turning
+
+    def follow(self, found: Colours, hand: _Hand, piece: Piece, bar: int) -> None:
+        """Say what is new with a piece."""
+        hand.heard, heard = (bar, piece.events), hand.heard
+        own = self.turning.of(piece.task.strand)
+        turn = own.count((bar, NEVER))
+        if piece.task is hand.task and turn == hand.turn:
+            return
+        hand.task, hand.turn = piece.task, turn
+        entry = (bar, piece.first)
+        if piece.instrument.id != hand.instrument.id:
+            _change(found, piece.instrument, entry, heard, self.bars, self.sound_ids)
+            found.instruments[bar] = piece.instrument
+            hand.instrument, hand.technique, hand.mute = piece.instrument, None, None
+        wanted = _way(piece, own.at(entry), self.techniques)
+        spoken = own.said_by(entry)
+        for old, new, told in zip((hand.technique, hand.mute), wanted, spoken, strict=True):
+            if new is not old and not told:
+                for text, sound in _said(old, new):
+                    found.say(bar, words(text, piece.first, sound))
+        # All that stands in this bar of the sketch is said in it, after the last note as well.
+        hand.technique, hand.mute = _way(piece, own.at((bar, NEVER)), self.techniques)
 
 
 def _way(piece: Piece, own: Way, techniques: Mapping[str, Technique]) -> Way:
@@ -153,12 +162,12 @@ def _change(
     found: Colours,
     instrument: Instrument,
     entry: tuple[int, int],
-    ended: tuple[int, int] | None,
+    heard: tuple[int, Events] | None,
     bars: Sequence[Bar],
     sound_ids: Mapping[str, str],
 ) -> None:
     name = instrument.name
-    warned = _warning_place(ended, entry, bars)
+    warned = _warning_place(heard, entry, bars)
     if warned:
         found.say(warned[0], words(f"to {name}", warned[1]))
     inner = f"<instrument-sound>{instrument.sound}</instrument-sound>" if instrument.sound else ""
@@ -171,12 +180,12 @@ def _change(
 
 
 def _warning_place(
-    ended: tuple[int, int] | None, entry: tuple[int, int], bars: Sequence[Bar]
+    heard: tuple[int, Events] | None, entry: tuple[int, int], bars: Sequence[Bar]
 ) -> tuple[int, int] | None:
     """The rest right after the last note, if there is one before the entry."""
-    if ended is None:
+    if heard is None:
         return (0, 0) if entry > (0, 0) else None
-    bar, tick = ended
+    bar, tick = heard[0], last_end(heard[1])
     if tick >= bars[bar].length:
         bar, tick = bar + 1, 0
     return (bar, tick) if (bar, tick) < entry else None

@@ -27,11 +27,12 @@ WIDEST_HAND = 15
 
 
 class Piece(Struct, frozen=True):
-    """What a lane has from one task in one bar."""
+    """What a lane has from one task in one bar; `first` as `first_note` has it."""
 
     task: Task
     instrument: Instrument
     events: Events
+    first: int
 
 
 class Lane(Struct, frozen=True):
@@ -88,15 +89,19 @@ def _lanes(
     bars: list[dict[int, Events]] = []
     pieces: list[dict[int, tuple[Piece, ...]]] = []
     for line in lines:
+        wanted = line.desk if spread else 0
         for bar, events in line.bars.items():
-            place = _free_place(bars, bar, events, line.desk if spread else 0)
+            place = _free_place(bars, bar, events, wanted)
             while len(bars) <= place:
                 bars.append({})
                 pieces.append({})
+            piece = Piece(line.task, line.seat.instrument, events, first_note(events))
             held = bars[place].get(bar)
-            bars[place][bar] = events if held is None else _woven(held, events)
-            piece = Piece(line.task, line.seat.instrument, events)
-            pieces[place][bar] = _in_order((*pieces[place].get(bar, ()), piece))
+            if held is None:
+                bars[place][bar], pieces[place][bar] = events, (piece,)
+            else:
+                bars[place][bar] = _woven(held, events)
+                pieces[place][bar] = _in_order((*pieces[place][bar], piece))
     return [
         Lane(owner + number, staff, player, music, origin)
         for number, (music, origin) in enumerate(zip(bars, pieces, strict=True))
@@ -104,9 +109,11 @@ def _lanes(
 
 
 def _free_place(bars: Sequence[Mapping[int, Events]], bar: int, events: Events, wanted: int) -> int:
+    if wanted >= len(bars) or bar not in bars[wanted]:
+        return wanted
     places: list[int] = [wanted, *range(len(bars))]
     for place in places:
-        held = bars[place].get(bar) if place < len(bars) else None
+        held = bars[place].get(bar)
         if held is None or not _collide(held, events):
             return place
     return len(bars)
@@ -123,9 +130,7 @@ def _woven(one: Events, other: Events) -> Events:
 
 
 def _in_order(pieces: tuple[Piece, ...]) -> tuple[Piece, ...]:
-    if len(pieces) == 1:
-        return pieces
-    return tuple(sorted(pieces, key=lambda p: first_note(p.events)))
+    return tuple(sorted(pieces, key=lambda p: p.first))
 
 
 def first_note(events: Events) -> int:

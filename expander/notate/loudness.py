@@ -14,10 +14,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from expander.model.dynamics import LASTING, dynamic, dynamic_names, level_after
+from expander.model.instrument import Instrument
 from expander.model.plan import Strand
 from expander.model.rules import Entry
 from expander.model.score import Bar, Direction, Mark
-from expander.notate.lanes import Lane, Piece, first_note, last_end
+from expander.notate.lanes import Lane, Piece, last_end
 from expander.notate.turns import Turning, dropped_for
 
 NO_LEVEL = ""
@@ -76,7 +77,7 @@ class Loudness:
             if last_bar is not None and bar != last_bar + 1:
                 spans.close()
             for piece in lane.pieces[bar]:
-                first = first_note(piece.events)
+                first = piece.first
                 if first > self._bars[bar].length:
                     continue
                 key = (piece.task.entry.play, piece.task.entry.dynamic)
@@ -122,8 +123,7 @@ class Loudness:
         said = strand.directions.get(bar)
         if not said:
             return []
-        kept = (_for_player(d, piece) for d in said)
-        marks = [d for d in kept if d]
+        marks = [d for d in [_for_player(d, piece) for d in said] if d]
         if entry.dynamic:
             marks = [d for d in (_without_levels(d) for d in marks) if d]
         if entry.technique or entry.mute:
@@ -143,17 +143,20 @@ class Loudness:
 
 def _for_player(direction: Direction, piece: Piece) -> Direction | None:
     instrument = piece.instrument
-    marks = direction.marks
-    if instrument.family != "keyboard":
-        marks = tuple(m for m in marks if m.name not in _ONLY_KEYBOARD)
-    if piece.task.entry.octave:
-        marks = tuple(m for m in marks if m.name != "octave-shift")
-    if instrument.id != "harp":
-        marks = tuple(m for m in marks if m.name not in _ONLY_HARP)
-    marks = tuple(m for m in marks if m.name != "words" or not dropped_for(m.text, instrument))
+    moved = piece.task.entry.octave != 0
+    marks = tuple([m for m in direction.marks if _useful(m, instrument, moved=moved)])
     if not marks:
         return None
     return replace(direction, marks=marks, staff=0, voice="")
+
+
+def _useful(mark: Mark, instrument: Instrument, *, moved: bool) -> bool:
+    """Whether a mark says anything to a player, whose line the plan may have moved by octaves."""
+    if mark.name in _ONLY_KEYBOARD:
+        return instrument.family == "keyboard" and not (moved and mark.name == "octave-shift")
+    if mark.name in _ONLY_HARP:
+        return instrument.id == "harp"
+    return mark.name != "words" or not dropped_for(mark.text, instrument)
 
 
 def _without_levels(direction: Direction) -> Direction | None:

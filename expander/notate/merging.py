@@ -28,20 +28,23 @@ Spot = tuple[int, int, int]
 
 def merged(lanes: Sequence[Said]) -> list[dict[int, list[Direction]]]:
     """The directions that each lane still has to say itself, by bar."""
-    if len(lanes) == 1:
-        return [{bar: list(marks) for bar, marks in lanes[0].items()}]
-    heard: list[dict[int, list[Direction]]] = []
+    heard = [{bar: list(marks) for bar, marks in lanes[0].items()}] if lanes else []
     known: set[object] = set()
-    for number, lane in enumerate(lanes):
-        spans = _spans(lane)
-        heard.append(_kept(lane, spans, known, number))
-        known |= {
-            (bar, *_plain(direction, spans, (bar, index)))
-            for bar, directions in lane.items()
-            for index, direction in enumerate(directions)
-        }
-        known |= set(spans.values())
+    for number in range(1, len(lanes)):
+        known |= _said(lanes[number - 1])
+        heard.append(_kept(lanes[number], known, number))
     return [_above_lower(table, heard[n + 1 :]) for n, table in enumerate(heard)]
+
+
+def _said(lane: Said) -> set[object]:
+    """What a lane says: its spans, and other marks with their places."""
+    spans = _spans(lane)
+    plain = {
+        (bar, *_plain(direction, spans, (bar, index)))
+        for bar, directions in lane.items()
+        for index, direction in enumerate(directions)
+    }
+    return {*plain, *spans.values()}
 
 
 def _spans(lane: Said) -> dict[Spot, Token]:
@@ -74,9 +77,8 @@ def _plain(
     return direction.at, tuple(marks)
 
 
-def _kept(
-    lane: Said, spans: Mapping[Spot, Token], known: set[object], number: int
-) -> dict[int, list[Direction]]:
+def _kept(lane: Said, known: set[object], number: int) -> dict[int, list[Direction]]:
+    spans = _spans(lane)
     kept: dict[int, list[Direction]] = {}
     for bar, directions in lane.items():
         for index, direction in enumerate(directions):
@@ -106,6 +108,8 @@ def _above_lower(
     lane: dict[int, list[Direction]], lower: Sequence[Mapping[int, list[Direction]]]
 ) -> dict[int, list[Direction]]:
     """Dynamics go above the staff in bars where a lower lane has its own."""
+    if not lower:
+        return lane
     return {
         bar: [
             replace(d, placement="above") if _is_loudness(d) and _spoken(lower, bar) else d

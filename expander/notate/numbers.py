@@ -39,7 +39,7 @@ class _Issue:
     def layer(self, layer: int, events: WrittenEvents) -> WrittenEvents:
         if not any([m.name in NUMBERED for e in events if e.marks for m in e.marks]):
             return events
-        new = [self._event(layer, event) for event in events]
+        new = [self._event(layer, e) if e.marks else e for e in events]
         return tuple(new) if any(map(is_not, new, events)) else events
 
     def _event(self, layer: int, event: Event[Written]) -> Event[Written]:

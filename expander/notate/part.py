@@ -128,8 +128,7 @@ def make_part(
 
 
 def _mended(lane: Lane, shop: Shop) -> Lane:
-    material = {bar: lane.material(bar) for bar in lane.bars}
-    return replace(lane, bars=shop.mender.mended(lane.bars, material))
+    return replace(lane, bars=shop.mender.mended(lane.bars, lane.material))
 
 
 def _instruments(own: tuple[Instrument, ...], lanes: Sequence[Lane]) -> tuple[Instrument, ...]:

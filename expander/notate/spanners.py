@@ -7,7 +7,7 @@ same objects.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -25,6 +25,10 @@ DROPPED = frozenset({"tremolo"})
 _TYPES = ("start", "stop")
 
 
+Key = tuple[str, str, str]
+"""Name, number and material of a mark that is open."""
+
+
 class _Open(Struct):
     """A mark that has begun: where, and where its material was last heard."""
 
@@ -34,6 +38,15 @@ class _Open(Struct):
     last: tuple[int, int]
 
 
+class _Tie(Struct):
+    """A tie that has begun: the head, and the tick at which it has to go on."""
+
+    bar: int
+    index: int
+    number: int
+    end: int
+
+
 class Mender:
     """Mends lines; remembers which bars hold nothing to mend."""
 
@@ -41,21 +54,17 @@ class Mender:
         self._starts = starts
         self._calm: dict[int, tuple[Events, bool]] = {}
 
-    def mended(self, line: Mapping[int, Events], material: Mapping[int, str]) -> dict[int, Events]:
-        """The line with sound ties and spanners. `material` names each bar's source."""
-        fixes = _Fixes(dict(line))
-        ties: dict[float, tuple[int, int, int, int]] = {}
-        marks: dict[tuple[str, str, str], _Open] = {}
+    def mended(
+        self, line: Mapping[int, Events], material: Callable[[int], str]
+    ) -> dict[int, Events]:
+        """The line with sound ties and spanners. `material` names a bar's source."""
+        walk = _Walk(_Fixes(dict(line)))
         for bar in sorted(line):
             events = line[bar]
-            if not ties and not marks and self._is_calm(events):
-                continue
-            self._walk(bar, events, material.get(bar, ""), ties, marks, fixes)
-        for tie in ties.values():
-            fixes.drop_tie(tie[0], tie[1], tie[2], "tie_start")
-        for opened in marks.values():
-            fixes.close(opened)
-        return fixes.bars
+            if walk.ties or walk.marks or not self._is_calm(events):
+                walk.bar(bar, self._starts[bar], events, material(bar))
+        walk.end()
+        return walk.fixes.bars
 
     def _is_calm(self, events: Events) -> bool:
         known = self._calm.get(id(events))
@@ -66,91 +75,79 @@ class Mender:
             known = self._calm[id(events)] = (events, calm)
         return known[1]
 
-    def _walk(
-        self,
-        bar: int,
-        events: Events,
-        material: str,
-        ties: dict[float, tuple[int, int, int, int]],
-        marks: dict[tuple[str, str, str], _Open],
-        fixes: _Fixes,
-    ) -> None:
+
+class _Walk:
+    """A line followed bar by bar: what is open, and what was mended."""
+
+    def __init__(self, fixes: _Fixes) -> None:
+        self.fixes = fixes
+        self.ties: dict[float, _Tie] = {}
+        self.marks: dict[Key, _Open] = {}
+
+    def bar(self, bar: int, start: int, events: Events, material: str) -> None:
+        """Follow a bar that begins at a tick."""
         for index, event in enumerate(events):
             if not event.notes:
                 continue
-            self._ties(bar, index, event, ties, fixes)
-            for opened in marks.values():
-                if opened.mark.get("material") == material:
+            if self.ties or any([n.tie_start or n.tie_stop for n in event.notes]):
+                self._tie(bar, index, event, start + event.at)
+            for (_, _, source), opened in self.marks.items():
+                if source == material:
                     opened.last = (bar, index)
-            _spanners(bar, index, event, material, marks, fixes)
+            if event.marks:
+                self._mark(bar, index, event, material)
 
-    def _ties(
-        self,
-        bar: int,
-        index: int,
-        event: Event[Sounding],
-        ties: dict[float, tuple[int, int, int, int]],
-        fixes: _Fixes,
-    ) -> None:
+    def end(self) -> None:
+        """Nothing stays open."""
+        for tie in self.ties.values():
+            self.fixes.drop_tie(tie.bar, tie.index, tie.number, "tie_start")
+        for opened in self.marks.values():
+            self.fixes.close(opened)
+
+    def _tie(self, bar: int, index: int, event: Event[Sounding], at: int) -> None:
         """Match tie ends with their beginnings: same pitch, right after each other."""
-        at = self._starts[bar] + event.at
         for number, note in enumerate(event.notes):
-            height = _height(note)
             if not event.duration and not note.tie_stop and not note.tie_start:
                 continue  # a grace note passes by under a tie
-            held = ties.pop(height, None)
-            unmatched = not note.tie_stop or (held is not None and held[3] != at)
+            height = _height(note)
+            held = self.ties.pop(height, None)
+            unmatched = not note.tie_stop or (held is not None and held.end != at)
             if held is not None and unmatched and event.duration:
-                fixes.drop_tie(held[0], held[1], held[2], "tie_start")
+                self.fixes.drop_tie(held.bar, held.index, held.number, "tie_start")
                 held = None
             if note.tie_stop and held is None:
-                fixes.drop_tie(bar, index, number, "tie_stop")
+                self.fixes.drop_tie(bar, index, number, "tie_stop")
             if note.tie_start:
-                ties[height] = (bar, index, number, at + event.duration)
+                self.ties[height] = _Tie(bar, index, number, at + event.duration)
+
+    def _mark(self, bar: int, index: int, event: Event[Sounding], material: str) -> None:
+        """Match ends of marks with their beginnings, the ends on an event first."""
+        ended = [(m, (*_key(m), material)) for m in event.marks if _two_ended(m)]
+        passing = self._passing(ended) if len(ended) > 1 else ()
+        for mark, key in sorted(ended, key=lambda each: each[0].get("type") != "stop"):
+            if key in passing:
+                continue
+            held = self.marks.pop(key, None)
+            if mark.get("type") != "stop":
+                if held is not None:
+                    self.fixes.close(held)
+                self.marks[key] = _Open(bar, index, mark, (bar, index))
+            elif held is None:
+                self.fixes.drop_mark(bar, index, mark)
+
+    def _passing(self, ended: Sequence[tuple[Mark, Key]]) -> set[Key]:
+        """Marks that begin and end on one note, such as a wavy line over it."""
+        types = {(mark.get("type"), key) for mark, key in ended}
+        both = {key for kind, key in types if kind == "start" and ("stop", key) in types}
+        return both - self.marks.keys()
 
 
 def _two_ended(mark: Mark) -> bool:
     return (mark.name in CLOSED or mark.name in DROPPED) and mark.get("type") in _TYPES
 
 
-def _spanners(
-    bar: int,
-    index: int,
-    event: Event[Sounding],
-    material: str,
-    marks: dict[tuple[str, str, str], _Open],
-    fixes: _Fixes,
-) -> None:
-    own = {key for key in map(_key, event.marks) if key not in _open_in(marks, material)}
-    for mark in sorted(event.marks, key=lambda m: m.get("type") != "stop"):
-        if not _two_ended(mark):
-            continue
-        key = (*_key(mark), material)
-        begins_and_ends = _key(mark) in own and _both_ends(event, mark)
-        if begins_and_ends:
-            continue
-        if mark.get("type") == "stop":
-            if marks.pop(key, None) is None:
-                fixes.drop_mark(bar, index, mark)
-            continue
-        if key in marks:
-            fixes.close(marks.pop(key))
-        marks[key] = _Open(bar, index, mark.having(material=material), (bar, index))
-
-
 def _key(mark: Mark) -> tuple[str, str]:
     return mark.name, mark.get("number", "1")
-
-
-def _open_in(marks: Mapping[tuple[str, str, str], _Open], material: str) -> set[tuple[str, str]]:
-    """The marks of some material that are open."""
-    return {(name, number) for name, number, of in marks if of == material}
-
-
-def _both_ends(event: Event[Sounding], mark: Mark) -> bool:
-    """A mark that begins and ends on one note, such as a wavy line over it."""
-    types = [m.get("type") for m in event.marks if _key(m) == _key(mark)]
-    return "start" in types and "stop" in types
 
 
 def _height(note: Note[Sounding]) -> float:
@@ -183,7 +180,7 @@ class _Fixes:
 
     def close(self, opened: _Open) -> None:
         """End a mark at the last note of its material, or take it away where there is none."""
-        start = opened.mark.having(material=None)
+        start = opened.mark
         if opened.last == (opened.bar, opened.index) or opened.mark.name in DROPPED:
             self.drop_mark(opened.bar, opened.index, start)
             return

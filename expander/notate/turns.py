@@ -60,9 +60,13 @@ class Turns(Struct, frozen=True):
     ways: tuple[Way, ...] = ()
     said: tuple[tuple[bool, bool], ...] = ()
 
+    def count(self, place: Place) -> int:
+        """How many turns there are up to a place."""
+        return bisect_right(self.places, place) if self.places else 0
+
     def at(self, place: Place) -> Way:
         """What holds from a place on."""
-        index = bisect_right(self.places, place)
+        index = self.count(place)
         return self.ways[index - 1] if index else ORDINARY
 
     def said_by(self, place: Place) -> tuple[bool, bool]:

@@ -176,20 +176,20 @@ def test_clefs_change_for_passages_and_not_for_single_notes(name, bars, expected
 )
 def test_no_slur_stays_open(text, expected) -> None:
     sketch = mini.sketch(text)
-    line = Mender([0]).mended({0: sketch.parts[0].bars[0].layers[0]}, {0: "a"})
+    line = Mender([0]).mended({0: sketch.parts[0].bars[0].layers[0]}, lambda _: "a")
     kinds = [next((m.get("type") for m in e.marks if m.name == "slur"), ".") for e in line[0]]
     assert " ".join(kinds) == expected
 
 
 def test_ties_hold_only_where_the_tied_pitch_follows() -> None:
     sketch = mini.sketch("A: C4~?:q D4 E4~ E4")
-    line = Mender([0]).mended({0: sketch.parts[0].bars[0].layers[0]}, {0: "a"})
+    line = Mender([0]).mended({0: sketch.parts[0].bars[0].layers[0]}, lambda _: "a")
     assert [e.notes[0].tie_start for e in line[0]] == [False, False, True, False]
 
 
 def test_a_calm_bar_stays_the_same_object() -> None:
     voice = events("A: C4:q D4 E4 F4")
-    assert Mender([0]).mended({0: voice}, {0: "a"})[0] is voice
+    assert Mender([0]).mended({0: voice}, lambda _: "a")[0] is voice
 
 
 # Chris Kennedy, score guidelines; musicstudent101.com, episode 155 (sharing marks and stems).
