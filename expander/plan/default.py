@@ -22,7 +22,15 @@ from expander.model.rules import Entry, Passage, Rules, StrandRule
 from expander.model.score import Sections, Sketch, staves_of
 from expander.plan.form import sections
 from expander.plan.lead_sheet import has_symbols, held_chords, kept_time, time_keepers
-from expander.plan.partition import PLENTY, Unit, from_high_to_low, is_chordal, partition
+from expander.plan.partition import (
+    PLENTY,
+    Unit,
+    Wanting,
+    from_high_to_low,
+    is_chordal,
+    partition,
+    still_wanting,
+)
 from expander.plan.strands import take
 
 EVERYWHERE = "all"
@@ -32,6 +40,8 @@ SMALL = 8
 
 SUNG = 0.3
 """Share of notes with words from which a staff counts as sung; letters over chords stay below."""
+
+_LAYERS = ("upper", "lower", "third", "fourth")
 
 _HEAVY = frozenset({"trumpets", "trombones", "tubas", "cornets", "flugelhorns", "euphoniums"})
 
@@ -56,11 +66,16 @@ def default_rules(sketch: Sketch, ensemble: Ensemble, given: Rules | None = None
         strands |= {rule.name: rule for rule, _ in chords}
         entries += [(EVERYWHERE, entry) for _, entry in chords]
     drums = [u for u in played if not u.pitched]
-    entries += [(EVERYWHERE, e) for e in _by_drums(drums, ensemble)]
+    for rule, entry in _by_drums(drums, sketch, ensemble):
+        strands.setdefault(rule.name, rule)
+        entries.append((EVERYWHERE, entry))
     pitched = _from_the_top([u for u in played if u.pitched])
     entries += [(EVERYWHERE, e) for e in _by_keyboard(pitched, ensemble)]
+    wanting: Wanting | None = None
     for choir, where in _choirs(sketch, ensemble, form):
-        for group, players in partition(pitched, choir, ensemble):
+        shares = partition(pitched, choir, ensemble, wanting)
+        wanting = still_wanting(wanting, shares, ensemble)
+        for group, players in shares:
             rule = _together(group)
             strands.setdefault(rule.name, rule)
             entry = Entry(rule.name, _names(players, ensemble), fit="octave")
@@ -116,12 +131,14 @@ def _unit(rule: StrandRule, strand: Strand) -> Unit:
         float(n.pitch.semitone) for e in events for n in e.notes if not isinstance(n.pitch, Drum)
     ]
     with_words = sum(1 for e in events if e.lyrics)
+    depths = {bar: _at_once(layers) for bar, layers in strand.bars.items()}
     return Unit(
         rule,
-        depth=max((_at_once(bar) for bar in strand.bars.values()), default=1),
+        depth=max(depths.values(), default=1),
         middle=median(heights) if heights else 60.0,
         sung=bool(events) and with_words >= SUNG * len(events),
         pitched=bool(heights),
+        depths=depths,
     )
 
 
@@ -233,12 +250,29 @@ def _by_singers(
     return [(rule, Entry(rule.name, names, fit="octave")) for rule, names in found]
 
 
-def _by_drums(drums: Sequence[Unit], ensemble: Ensemble) -> list[Entry]:
-    """The drum set takes the drums, else the first player of unpitched percussion."""
+def _by_drums(
+    drums: Sequence[Unit], sketch: Sketch, ensemble: Ensemble
+) -> list[tuple[StrandRule, Entry]]:
+    """The drum set takes the drums, else players of unpitched percussion, a layer each."""
     players = [index for index, p in enumerate(ensemble.players) if not p.instrument.pitched]
-    players.sort(key=lambda i: ensemble.players[i].instrument.id != "drum-set")
-    names = _names(players[:1], ensemble)
-    return [Entry(unit.rule.name, names) for unit in drums] if names else []
+    sets = [i for i in players if ensemble.players[i].instrument.id == "drum-set"]
+    names = [ensemble.players[i].name for i in sets[:1] or players]
+    return [
+        (rule, Entry(rule.name, (name,)))
+        for unit in drums
+        for rule, name in zip(_drum_lines(unit.rule, sketch, len(names)), names, strict=False)
+    ]
+
+
+def _drum_lines(rule: StrandRule, sketch: Sketch, players: int) -> list[StrandRule]:
+    """A staff of drums by its layers, the hands above the feet, where several can share it."""
+    layers = len(staves_of(sketch)[rule.staff - 1].layers)
+    if min(layers, players) < 2 or rule.layer or rule.more_staves or rule.notes != "all":
+        return [rule]
+    return [
+        replace(rule, name=f"{rule.name} {name}", layer=layer)
+        for layer, name in enumerate(_LAYERS[:layers], start=1)
+    ]
 
 
 def _by_keyboard(units: Sequence[Unit], ensemble: Ensemble) -> list[Entry]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import product
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from expander.model.instrument import Ensemble, Player
 from expander.model.rules import StrandRule
@@ -13,28 +13,48 @@ from expander.model.rules import StrandRule
 DIVISIONS = 4
 CHORDAL = 4
 PLENTY = 99
+HELD = 100.0
+"""What a line without room costs where others hold it."""
+
+LOST = 30.0
+"""What a note at once without room costs in each bar in which nobody else has room for it."""
 
 _ONE_LINE = frozenset({"double basses"})
 """One player has one line: tuned in fourths, few stops lie under the hand (common practice)."""
 
 
 class Unit(Struct, frozen=True):
-    """A staff of the sketch: its rule, how many notes at once, its middle, and what it is."""
+    """A staff of the sketch: its rule, how many notes at once, its middle, and what it is.
+
+    `depths` has how many at once bar by bar, `depth` the most of them.
+    """
 
     rule: StrandRule
     depth: int
     middle: float
     sung: bool
     pitched: bool
+    depths: Mapping[int, int] = field(default_factory=dict)
+
+
+Wanting = Mapping[str, Mapping[int, int]]
+"""For units by their names: how many notes at once nobody has room for, by bar."""
+
+Shares = list[tuple[list[Unit], list[int]]]
+"""Units with the players who have them."""
 
 
 def partition(
-    units: Sequence[Unit], players: Sequence[int], ensemble: Ensemble
-) -> list[tuple[list[Unit], list[int]]]:
+    units: Sequence[Unit],
+    players: Sequence[int],
+    ensemble: Ensemble,
+    wanting: Wanting | None = None,
+) -> Shares:
     """Deal units out over players, both from the top down: enough room first, then register.
 
     Each share is one unit with some neighbouring players, or one player with some neighbouring
-    units; the cheapest row of shares is taken.
+    units; the cheapest row of shares is taken. Where others play too and have no room for what is
+    `wanting`, room for that comes before room for the rest.
     """
     if not units or not players:
         return []
@@ -51,8 +71,8 @@ def partition(
             _, more_units, _, more_players = share
             group = units[u:more_units]
             seats = centres[p:more_players]
-            lost = _short_of(group, sum(rooms[p:more_players]) if len(group) == 1 else lines[p])
-            total = so_far + lost + _misfit(group, seats)
+            room = sum(rooms[p:more_players]) if len(group) == 1 else lines[p]
+            total = so_far + _lost(group, room, wanting) + _misfit(group, seats)
             if total < best.get((more_units, more_players), (float("inf"), []))[0]:
                 best[more_units, more_players] = (total, [*path, share])
     _, path = best[len(units), len(ranked)]
@@ -71,10 +91,45 @@ def _shares(u: int, p: int, units: int, players: int) -> Iterator[_Share]:
         yield u, stop, p, p + 1
 
 
-def _short_of(group: Sequence[Unit], room: int) -> float:
+def still_wanting(before: Wanting | None, shares: Shares, ensemble: Ensemble) -> Wanting:
+    """What nobody has room for when players have these shares too; `before` is None at first."""
+    short: dict[str, dict[int, int]] = {}
+    for units, players in shares:
+        seated = [ensemble.players[i] for i in players]
+        room = sum(map(_capacity, seated)) if len(units) == 1 else _lines(seated[0])
+        short |= {unit.rule.name: _short_by_bar(units, room) for unit in units}
+    if before is not None:
+        short = {name: _least(bars, short.get(name, {})) for name, bars in before.items()}
+    return {name: bars for name, bars in short.items() if bars}
+
+
+def _least(one: Mapping[int, int], other: Mapping[int, int]) -> dict[int, int]:
+    return {bar: min(count, other[bar]) for bar, count in one.items() if bar in other}
+
+
+def _short_by_bar(units: Sequence[Unit], room: int) -> dict[int, int]:
+    """How many notes at once find no room, in bars where some do."""
+    if _short_of(units, room) == 0:
+        return {}
+    bars = {bar for unit in units for bar in unit.depths}
+    depths = {bar: sum([u.depths.get(bar, 0) for u in units]) for bar in sorted(bars)}
+    return {bar: depth - room for bar, depth in depths.items() if depth > room}
+
+
+def _lost(group: Sequence[Unit], room: int, wanting: Wanting | None) -> float:
     """What it costs that notes find no room; most where whole lines have to share a player."""
-    each = 1000.0 if len(group) == 1 else 3000.0
-    return each * max(0, sum([u.depth for u in group]) - room)
+    short = _short_of(group, room)
+    if not wanting or not short:
+        return short * (1000.0 if len(group) == 1 else 3000.0)
+    here = _short_by_bar(group, room)
+    lost = [
+        sum(_least(wanting[u.rule.name], here).values()) for u in group if u.rule.name in wanting
+    ]
+    return HELD * short + LOST * max(lost, default=0)
+
+
+def _short_of(group: Sequence[Unit], room: int) -> int:
+    return max(0, sum([u.depth for u in group]) - room)
 
 
 def _misfit(group: Sequence[Unit], centres: Sequence[float]) -> float:
