@@ -120,7 +120,8 @@ def search(
     order = [key[-1] for key in sorted([_key(tone, i) for i, tone in enumerate(tones)])]
     work = _Search([tones[i] for i in order], voices, cost or costs(), max(1, beat))
     found: dict[_Last, _Reading] = {(-1,) * len(voices): _Reading(0)}
-    for _, group in groupby(work.numbers, key=lambda number: work.tones[number].onset):
+    onsets = [tone.onset for tone in work.tones]
+    for _, group in groupby(work.numbers, key=onsets.__getitem__):
         found = _place(work, list(group), found)
     best = min(found.values(), key=lambda r: r.cost)
     placed = [LEFT_OUT] * len(tones)
@@ -230,7 +231,7 @@ def _free(work: _Search, last: _Last, now: int) -> tuple[int, ...]:
 def _plain(work: _Search, group: list[int]) -> bool:
     """True for a chord in which all take part and can, in order: nothing speaks for crossing."""
     return len(group) == len(work.voices) and all(
-        work.strain(tone)[1][voice] for voice, tone in enumerate(group)
+        [work.strain(tone)[1][voice] for voice, tone in enumerate(group)]
     )
 
 

@@ -23,12 +23,21 @@ Place = tuple[int, int, int]
 
 
 class Piece(Struct, frozen=True):
-    """Some notes of one event, at their place; `start` is its tick from the start of all."""
+    """Some notes of one event, at their place; `start` is its tick from the start of all.
+
+    `chord` is the chord of a line that it belongs to, in order: notes of one start and length are
+    one; each grace has its own, before the note there.
+    """
 
     place: Place
     start: int
     event: Head
     notes: tuple[Note[Sounding], ...]
+    chord: tuple[int, ...]
+
+    def single(self, note: Note[Sounding]) -> Piece:
+        """One of its notes."""
+        return Piece(self.place, self.start, self.event, (note,), self.chord)
 
     @property
     def end(self) -> int:
@@ -72,9 +81,12 @@ def pieces_of(
     """All events of one layer in order of time, cues left out."""
     for bar in sorted(layers):
         events = layers[bar][layer] if layer < len(layers[bar]) else ()
+        start = starts[bar]
         for index, event in enumerate(events):
             if not event.cue:
-                yield Piece((bar, layer, index), starts[bar] + event.at, event, event.notes)
+                at, length = event.at, event.duration
+                chord = (bar, at, 1, length) if length else (bar, at, 0, layer, index)
+                yield Piece((bar, layer, index), start + at, event, event.notes, chord)
 
 
 def gather(layers: Mapping[int, tuple[Events, ...]], starts: Sequence[int]) -> Gathered:
@@ -90,15 +102,15 @@ def gather(layers: Mapping[int, tuple[Events, ...]], starts: Sequence[int]) -> G
     pitched.sort(key=lambda p: (p.start, p.place))
     chains, heads = _chains(pitched, leaned_on=bool(graces))
     stray = _hang_graces(graces, heads)
-    done = tuple(Chain(_tone(c), tuple(c.pieces), tuple(c.graces)) for c in chains)
-    return Gathered(done, tuple(drums), tuple(pauses), tuple(stray))
+    done = [Chain(_tone(c), tuple(c.pieces), tuple(c.graces)) for c in chains]
+    return Gathered(tuple(done), tuple(drums), tuple(pauses), tuple(stray))
 
 
 def _sort_out(
     piece: Piece, pitched: list[Piece], graces: list[Piece], drums: list[Piece], pauses: list[Piece]
 ) -> None:
     if not piece.notes:
-        if any(mark.name == "fermata" for mark in piece.event.marks):
+        if any([mark.name == "fermata" for mark in piece.event.marks]):
             pauses.append(piece)
     elif any([isinstance(note.pitch, Drum) for note in piece.notes]):
         drums.append(piece)
@@ -142,7 +154,7 @@ def _singles(piece: Piece) -> Sequence[Piece]:
     """A piece for each of its notes."""
     if len(piece.notes) == 1:
         return (piece,)
-    return [Piece(piece.place, piece.start, piece.event, (note,)) for note in piece.notes]
+    return [piece.single(note) for note in piece.notes]
 
 
 def _continued(waiting: dict[tuple[int, int], list[_Open]], single: Piece) -> _Open | None:
@@ -176,8 +188,7 @@ def _hang_graces(graces: list[Piece], heads: dict[Place, list[_Open]]) -> list[P
             stray.append(grace)
             continue
         for note, chain in _partners(grace, heads[host]):
-            single = Piece(grace.place, grace.start, grace.event, (note,))
-            chain.graces.append(single)
+            chain.graces.append(grace.single(note))
     return stray
 
 

@@ -64,13 +64,11 @@ class Dealt(Struct, frozen=True):
     """What each desk plays, and what became of the notes.
 
     `lines` is parallel to the desks: bar index to the events of one voice. `dropped` has the
-    sketch numbers of notes that nobody plays, with the reason; `doubled` those of notes that
-    several play, with the indices of the desks.
+    sketch numbers of notes that nobody plays, with the reason.
     """
 
     lines: tuple[Mapping[int, Events], ...]
     dropped: tuple[tuple[int, str], ...] = ()
-    doubled: tuple[tuple[int, tuple[int, ...]], ...] = ()
 
 
 class _Table(Struct):
@@ -298,14 +296,10 @@ def _add_everywhere(found: Gathered, table: _Table) -> None:
 
 def _settled(table: _Table, known: Known) -> Dealt:
     """Lines of the hands; what one desk left another may play, so it is not lost."""
-    players: dict[int, list[int]] = {}
-    for desk, hand in enumerate(table.hands):
-        for origin in dict.fromkeys(n.origin for p in hand for n in p.notes):
-            players.setdefault(origin, []).append(desk)
-    dropped = [(o, why) for o, why in table.left.items() if o < 0 or o not in players]
-    doubled = [(o, tuple(who)) for o, who in players.items() if o >= 0 and len(who) > 1]
-    hands = [tuple(map(id, hand)) for hand in table.hands]
-    made = dict(zip(hands, table.hands, strict=True))
-    lines_of = {name: line_of(hand, known) for name, hand in made.items()}
-    lines = tuple(lines_of[name] for name in hands)
-    return Dealt(lines, tuple(sorted(dropped)), tuple(sorted(doubled)))
+    left = table.left
+    played = {n.origin for hand in table.hands for p in hand for n in p.notes} if left else set()
+    dropped = [(o, why) for o, why in left.items() if o < 0 or o not in played]
+    names = [tuple(map(id, hand)) for hand in table.hands]
+    hands = dict(zip(names, table.hands, strict=True))
+    lines = {name: line_of(hand, known) for name, hand in hands.items()}
+    return Dealt(tuple([lines[name] for name in names]), tuple(sorted(dropped)))

@@ -9,6 +9,7 @@ Octave doublings are not made here.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from expander.voicing.cost import costs, doubling
 from expander.voicing.moments import Moments
@@ -25,8 +26,7 @@ def copies(tones: Sequence[Tone], moments: Moments, desks: Sequence[Voice]) -> t
     given = [1] * len(tones)
     if max(wanted, default=1) == 1:
         return tuple(given)
-    for tone in range(len(tones)):
-        moments.take(tone, len(tones))
+    moments.take_all()
     order = sorted(range(len(tones)), key=lambda i: (tones[i].onset, tones[i].layer, i))
     for count in range(2, max(wanted, default=1) + 1):
         for tone in order:
@@ -40,9 +40,9 @@ def _wanted(tones: Sequence[Tone], desks: Sequence[Voice], moments: Moments) -> 
     wanted = [1] * len(tones)
     known: dict[tuple[int, ...], tuple[int, ...]] = {}
     for time, sounding in zip(moments.times, moments.sounding, strict=True):
-        pitches = tuple(tones[t].semitone for t in sounding)
-        if len(pitches) >= len(desks):
+        if len(sounding) >= len(desks):
             continue
+        pitches = tuple([tones[t].semitone for t in sounding])
         if pitches not in known:
             known[pitches] = shares(pitches, desks)
         for tone, share in zip(sounding, known[pitches], strict=True):
@@ -57,7 +57,7 @@ def shares(pitches: Sequence[int], desks: Sequence[Voice]) -> tuple[int, ...]:
     The cheapest way over all: `best[d]` is the best way for the first d desks to have covered
     the notes so far, each by one desk or more.
     """
-    table, price_of = _lies(pitches, desks), doubling()
+    table, price_of = [_lies(pitch, (*desks,)) for pitch in pitches], doubling()
     best: dict[int, tuple[int, tuple[int, ...]]] = {0: (0, ())}
     for note, row in enumerate(table):
         grown: dict[int, tuple[int, tuple[int, ...]]] = {}
@@ -75,15 +75,15 @@ def shares(pitches: Sequence[int], desks: Sequence[Voice]) -> tuple[int, ...]:
     return best[len(desks)][1]
 
 
-def _lies(pitches: Sequence[int], desks: Sequence[Voice]) -> list[list[int]]:
-    """How badly each note lies for each desk."""
-    table, distance, cost = [], doubling()["distance"], costs()
-    for pitch in pitches:
-        away = [abs(2 * pitch - middle(desk)) for desk in desks]
-        mean = sum(away) // len(away)
-        row = [distance * (a - mean) // 2 for a in away]
-        table.append([r + cost.fit(desk, pitch) for r, desk in zip(row, desks, strict=True)])
-    return table
+@lru_cache(maxsize=4096)
+def _lies(pitch: int, desks: tuple[Voice, ...]) -> tuple[int, ...]:
+    """How badly a note lies for each desk."""
+    distance, cost = doubling()["distance"], costs()
+    away = [abs(2 * pitch - middle(desk)) for desk in desks]
+    mean = sum(away) // len(away)
+    return tuple(
+        [distance * (a - mean) // 2 + cost.fit(d, pitch) for a, d in zip(away, desks, strict=True)]
+    )
 
 
 def middle(desk: Voice) -> int:

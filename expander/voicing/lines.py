@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from itertools import groupby
-from operator import itemgetter
+from operator import attrgetter
 
 from msgspec import Struct, field
 from msgspec.structs import replace
@@ -61,24 +61,17 @@ class Known(Struct):
 def line_of(pieces: Sequence[Piece], known: Known) -> Mapping[int, Events]:
     """Bar index to the events of one voice. Notes of the same start and length are a chord."""
     line: dict[int, list[Head]] = {}
-    placed = sorted([(_chord_of(p), p.place[1:], number) for number, p in enumerate(pieces)])
-    for (bar, *_), chord in groupby(placed, key=itemgetter(0)):
-        members = [pieces[number] for _, _, number in chord]
-        line.setdefault(bar, []).append(_event(members, known))
+    for (bar, *_), chord in groupby(sorted(pieces, key=_ORDER), key=_CHORD):
+        line.setdefault(bar, []).append(_event(list(chord), known))
     return {bar: _known(events, known) for bar, events in line.items()}
+
+
+_CHORD = attrgetter("chord")
+_ORDER = attrgetter("chord", "place")
 
 
 def _known(events: list[Head], known: Known) -> Events:
     return known.bars.setdefault(tuple(map(id, events)), tuple(events))
-
-
-def _chord_of(piece: Piece) -> tuple[int, ...]:
-    """The chord of the line it is in, in order; each grace has its own, before the note there."""
-    bar, layer, index = piece.place
-    event = piece.event
-    if event.duration == 0:
-        return (bar, event.at, 0, layer, index)
-    return (bar, event.at, 1, event.duration)
 
 
 def _event(pieces: list[Piece], known: Known) -> Head:

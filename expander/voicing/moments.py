@@ -18,7 +18,8 @@ class Moments:
 
     def __init__(self, tones: Sequence[Tone]) -> None:
         self.times = sorted({t.onset for t in tones})
-        self.spans = [range(self.index(t.onset), self.index(t.end)) for t in tones]
+        places = {time: place for place, time in enumerate(self.times)}
+        self.spans = [range(places[t.onset], self._index(t.end)) for t in tones]
         self.sounding: list[list[int]] = [[] for _ in self.times]
         order = sorted(range(len(tones)), key=lambda i: (tones[i].layer, -tones[i].semitone, i))
         for tone in order:
@@ -26,9 +27,13 @@ class Moments:
                 self.sounding[moment].append(tone)
         self.taken = [0] * len(self.times)
 
-    def index(self, time: int) -> int:
+    def _index(self, time: int) -> int:
         """The first moment at or after a tick."""
         return bisect_left(self.times, time)
+
+    def take_all(self) -> None:
+        """Take a place for every note."""
+        self.taken = [len(sounding) for sounding in self.sounding]
 
     @property
     def most(self) -> int:
@@ -38,7 +43,7 @@ class Moments:
     def take(self, tone: int, room: int) -> bool:
         """Take a place for a note for as long as it lasts, if fewer than `room` are taken."""
         span = self.spans[tone]
-        if any(self.taken[m] >= room for m in span):
+        if any([self.taken[m] >= room for m in span]):
             return False
         for moment in span:
             self.taken[moment] += 1

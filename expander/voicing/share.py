@@ -114,11 +114,11 @@ def merged(layers: tuple[Events, ...]) -> Events:
 
 
 def _notes_at_once(layers: tuple[Events, ...]) -> int:
+    if len(layers) == 1:
+        return max([len(e.notes) for e in layers[0]], default=0)
     sounding = [[e for e in layer if e.notes] for layer in layers]
     timed = [e for layer in sounding for e in layer]
     if sum(map(bool, sounding)) <= 1 and all(a.end <= b.at for a, b in pairwise(timed)):
-        return max([len(e.notes) for e in timed], default=0)
-    if len(layers) == 1:
         return max([len(e.notes) for e in timed], default=0)
     return max([_sounding_at(timed, e) for e in timed], default=0)
 

@@ -191,11 +191,6 @@ def test_the_player_who_rests_is_the_one_whose_line_stops():
     assert dealt((thin,), desks, double="none") == ["C5 C5 B4 C5", "G4 G4 G4 G4", "C3 r/8 C3"]
 
 
-def test_doublings_are_named():
-    bars, starts = read("E4+C5")
-    assert deal(bars, starts, (TRUMPET,) * 3).doubled == ((1, (0, 1)),)
-
-
 SPECIAL = [
     # grace notes go with the note they precede
     (("(D5) E4+C5 D4+B4",), (VIOLIN_1, VIOLA), ["(D5) C5 B4", "E4 D4"]),
