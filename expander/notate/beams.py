@@ -40,7 +40,10 @@ def _with_beams(event: Event[Sounding], beams: tuple[Mark, ...]) -> Event[Soundi
 
 
 def _could_beam(events: Events) -> bool:
-    return len([e for e in events if e.notes and not e.grace and _flags(e)]) > 1
+    return (
+        len([e for e in events if e.value and e.value.type in FLAGS and e.notes and not e.grace])
+        > 1
+    )
 
 
 def _hold_together(events: Events) -> bool:
@@ -121,10 +124,11 @@ def _state(flags: Sequence[int], index: int, level: int) -> str:
 
 def bracketed(events: Events, grid: int) -> Events:
     """The voice with sound tuplet brackets: kept where they balance, else one for each group."""
-    ratios = [_ratio(e) for e in events]
+    uneven = any([e.value and e.value.actual != e.value.normal for e in events])
     marked = any([m.name == "tuplet" for e in events if e.marks for m in e.marks])
-    if not marked and not any(ratios):
+    if not marked and not uneven:
         return events
+    ratios = [_ratio(e) for e in events]
     if marked and _balanced(events):
         return events
     plain = [_without_brackets(e) for e in events]

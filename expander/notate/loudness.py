@@ -69,30 +69,29 @@ class Loudness:
         """The marks of a lane by bar, every span closed."""
         found: dict[int, list[Direction]] = {}
         spans = _Spans(found)
-        before: tuple[str, str] | None = None
+        before: Entry | None = None
         silent_since = -(10**9)
         last_bar = None
         for bar in sorted(lane.pieces):
-            start = self._bars[bar].start
+            here = self._bars[bar]
             if last_bar is not None and bar != last_bar + 1:
                 spans.close()
             for piece in lane.pieces[bar]:
-                first = piece.first
-                if first > self._bars[bar].length:
+                if piece.first > here.length:
                     continue
-                key = (piece.task.entry.play, piece.task.entry.dynamic)
-                if before is not None and key[0] != before[0]:
+                entry = piece.task.entry
+                if before is not None and entry.play != before.play:
                     spans.close()
-                rested = start + first - silent_since >= self._bars[bar].nominal
-                own = self._own(piece, bar)
-                if key != before or rested:
-                    own = self._restated(piece, bar, first, own)
+                own = self._own(piece, bar) if bar in piece.task.strand.directions else []
+                rested = here.start + piece.first - silent_since >= here.nominal
+                if rested or not _goes_on(entry, before):
+                    own = self._restated(piece, bar, piece.first, own)
                 for direction in own:
                     found.setdefault(bar, []).append(direction)
                     spans.note(direction, bar)
-                before = key
+                before = entry
                 last = last_end(piece.events)
-                silent_since = start + last
+                silent_since = here.start + last
                 spans.sounding_to(bar, last)
             last_bar = bar
         spans.close()
@@ -120,10 +119,7 @@ class Loudness:
     def _own(self, piece: Piece, bar: int) -> list[Direction]:
         """The strand's directions that this player can use, in time order."""
         strand, entry = piece.task.strand, piece.task.entry
-        said = strand.directions.get(bar)
-        if not said:
-            return []
-        marks = [d for d in [_for_player(d, piece) for d in said] if d]
+        marks = [d for d in [_for_player(d, piece) for d in strand.directions[bar]] if d]
         if entry.dynamic:
             marks = [d for d in (_without_levels(d) for d in marks) if d]
         if entry.technique or entry.mute:
@@ -139,6 +135,13 @@ class Loudness:
             if not any(a and b for a, b in zip(self._turning.spoken(m), given, strict=True))
         )
         return _left(direction, marks)
+
+
+def _goes_on(entry: Entry, before: Entry | None) -> bool:
+    """Whether an entry of the plan goes on with the same music at the same level."""
+    if entry is before:
+        return True
+    return before is not None and (entry.play, entry.dynamic) == (before.play, before.dynamic)
 
 
 def _for_player(direction: Direction, piece: Piece) -> Direction | None:

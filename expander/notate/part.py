@@ -245,16 +245,23 @@ def _labels(
     for bar, sharing in shared.items():
         if not sharing.playing:
             continue
-        owned = replace(
-            sharing,
-            playing=tuple(lanes[i].owner for i in sharing.playing),
-            owners=tuple(tuple(lanes[i].owner for i in own) for own in sharing.owners),
-        )
-        labels = _said_of(owned, numbers, said) if several else (section_label(sharing),)
+        if several:
+            labels = _said_of(_owned(sharing, lanes), numbers, said)
+        else:
+            labels = (section_label(sharing),)
         if any(labels) and labels != said:
             found[bar] = list(_placed(labels, first_tick(sharing)))
         said = labels
     return found
+
+
+def _owned(sharing: Sharing, lanes: Sequence[Lane]) -> Sharing:
+    """With the places of owners for those of lanes."""
+    return replace(
+        sharing,
+        playing=tuple([lanes[i].owner for i in sharing.playing]),
+        owners=tuple([tuple([lanes[i].owner for i in own]) for own in sharing.owners]),
+    )
 
 
 def _said_of(sharing: Sharing, numbers: Sequence[str], before: tuple[str, ...]) -> tuple[str, ...]:

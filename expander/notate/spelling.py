@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from functools import lru_cache
+from collections.abc import Sequence
+from functools import cache, lru_cache
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from expander.model.instrument import Instrument
 from expander.model.pitch import SEMITONES, Drum, Interval, Sounding, Transposition, Written
-from expander.model.score import Event, Harmony, Key, Mark, Note
+from expander.model.score import Event, Harmony, Key, Mark
 
 WrittenEvents = tuple[Event[Written], ...]
 
@@ -72,19 +72,23 @@ def written_key(key: Key, spelled: Spelling) -> Key:
     return Key(spelled.shown, "" if spelled.keyless else key.mode)
 
 
-_written: dict[Interval, dict[Sounding, Written]] = {}
+class _Written(dict[Sounding | Drum, Written | Drum]):
+    """Pitches as they are written an interval away, each worked out once; strokes stay."""
+
+    def __init__(self, interval: Interval) -> None:
+        self._interval = interval
+
+    def __missing__(self, pitch: Sounding | Drum) -> Written | Drum:
+        found = pitch if isinstance(pitch, Drum) else written_pitch(pitch, self._interval)
+        self[pitch] = found
+        return found
+
+
+_written = cache(_Written)
 
 
 def written_pitch(pitch: Sounding, interval: Interval) -> Written:
     """A sounding pitch as written, without double accidentals that the sketch did not have."""
-    known = _written.setdefault(interval, {})
-    found = known.get(pitch)
-    if found is None:
-        found = known[pitch] = _spelled(pitch, interval)
-    return found
-
-
-def _spelled(pitch: Sounding, interval: Interval) -> Written:
     moved: Sounding = pitch.moved(interval)
     if abs(float(moved.alter)) > max(1.0, abs(float(pitch.alter))):
         moved = _simpler(moved)
@@ -101,10 +105,10 @@ def _simpler(pitch: Sounding) -> Sounding:
 
 def written_voice(events: Sequence[Event[Sounding]], interval: Interval) -> WrittenEvents:
     """The events of a voice at written pitch."""
-    known = _written.setdefault(interval, {})
+    known = _written(interval)
     written: list[Event[Written]] = []
     for event in events:
-        notes = [_written_note(note, known, interval) for note in event.notes]
+        notes = [replace(note, pitch=known[note.pitch]) for note in event.notes]
         written.append(replace(event, notes=tuple(notes)) if notes else event)  # type: ignore[arg-type]
     return tuple(written)
 
@@ -112,17 +116,6 @@ def written_voice(events: Sequence[Event[Sounding]], interval: Interval) -> Writ
 def written_event(event: Event[Sounding], interval: Interval) -> Event[Written]:
     """One event at written pitch."""
     return written_voice((event,), interval)[0]
-
-
-def _written_note(
-    note: Note[Sounding], known: Mapping[Sounding, Written], interval: Interval
-) -> Note[Written]:
-    pitch = known.get(note.pitch)  # type: ignore[arg-type]
-    if pitch is None:
-        if isinstance(note.pitch, Drum):
-            return note  # type: ignore[return-value]
-        pitch = written_pitch(note.pitch, interval)
-    return replace(note, pitch=pitch)  # type: ignore[arg-type]
 
 
 def written_harmony(harmony: Harmony[Sounding], interval: Interval) -> Harmony[Written]:
