@@ -242,15 +242,18 @@ def _labels(
     numbers = [_number(ensemble.players[p].name, i) for i, p in enumerate(stave.players)]
     found: dict[int, list[Direction]] = {}
     said: tuple[str, ...] = ("",) if several else ("unis.",)
+    shown, everybody = "", " ".join(f"{number}." for number in numbers)
     for bar, sharing in shared.items():
         if not sharing.playing:
             continue
         if several:
-            labels = _said_of(_owned(sharing, lanes), numbers, said)
+            in_force = "" if shown == everybody else shown
+            labels = _said_of(_owned(sharing, lanes), numbers, in_force)
         else:
             labels = (section_label(sharing),)
         if any(labels) and labels != said:
             found[bar] = list(_placed(labels, first_tick(sharing)))
+            shown = " / ".join(labels)
         said = labels
     return found
 
@@ -264,9 +267,9 @@ def _owned(sharing: Sharing, lanes: Sequence[Lane]) -> Sharing:
     )
 
 
-def _said_of(sharing: Sharing, numbers: Sequence[str], before: tuple[str, ...]) -> tuple[str, ...]:
-    """The label of a stave of winds, or one for each voice."""
-    return voice_labels(sharing, numbers) or (wind_label(sharing, numbers, before[0]),)
+def _said_of(sharing: Sharing, numbers: Sequence[str], in_force: str) -> tuple[str, ...]:
+    """The label of a stave of winds, or one for each voice; `in_force` is what it has to end."""
+    return voice_labels(sharing, numbers) or (wind_label(sharing, numbers, in_force),)
 
 
 def _placed(labels: Sequence[str], tick: int) -> Iterator[Direction]:

@@ -264,7 +264,7 @@ def wind_label(sharing: Sharing, numbers: Sequence[str], before: str = "") -> st
     """Who plays on a stave shared by players with these numbers: "1.", "a 2", "1. 2.".
 
     Where all play a line of their own, stems up and down say so without words; heads on one
-    stem need words only after another label (`before`).
+    stem need words only where another label is in force (`before`), the last that was shown.
     """
     playing = [numbers[i] for i in sharing.playing]
     if len(playing) == len(numbers):
