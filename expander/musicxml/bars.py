@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from itertools import repeat
 from operator import attrgetter
 from typing import TypeVar
 
@@ -15,16 +14,13 @@ from expander.musicxml.attributes import AttributesReader, rank
 from expander.musicxml.carry import Carrier
 from expander.musicxml.clock import Clock, quarters, usable_divisions
 from expander.musicxml.directions import DirectionReader, first_of_each, sound_mark, staff_number
-from expander.musicxml.known import Known, State, names_sounds, note_texts
+from expander.musicxml.known import Known, Piece, State, names_sounds, note_texts, text_of_bar
 from expander.musicxml.notes import NoteReader
 from expander.musicxml.raw import RawBar, RawEvent, RawMusic, RawNote, RawPart
 from expander.musicxml.scale import DURATION
 from expander.musicxml.tree import Element, items_of, line_of
 
 Thing = TypeVar("Thing", Mark, Lyric)
-Pieces = Iterable[tuple[Element, Element]]
-"""The bars of a part: the element with the bar's attributes, and the element with its music.
-They are one in partwise files and two in timewise files."""
 
 MOST_STAVES = 64
 _LOCATIONS = ("left", "middle", "right")
@@ -52,26 +48,25 @@ class PartReader:
         self.timed = False
         self.lasting: str | None = None
 
-    def read(self, pieces: Pieces) -> RawPart:
+    def read(self, pieces: Iterable[Piece]) -> RawPart:
         """All bars of the part."""
-        for measure, content in pieces:
-            self._read_bar(measure, content)
+        for piece in pieces:
+            self._read_bar(piece)
         return self.part
 
-    def _read_bar(self, measure: Element, content: Element) -> None:
+    def _read_bar(self, piece: Piece) -> None:
+        measure = piece.measure
         number = self._number(measure)
         self.oddities.bar = number
         line = line_of(measure)
-        music = self._music(content, line)
+        music = self._music(piece, line)
         kept = self._bar_attributes(measure)
         implicit = measure.get("implicit") == "yes"
         self.part.bars.append(RawBar(number, implicit, kept, line, music))
 
-    def _music(self, content: Element, line: int) -> RawMusic:
+    def _music(self, piece: Piece, line: int) -> RawMusic:
         """What is in a bar; read anew where no bar like it was, or where it is odd."""
-        text = self.known.text(content)
-        if not text:
-            return self._new_music(content, line, repeat(b""))
+        content, text = piece.content, text_of_bar(piece)
         state = self._state()
         key = (text, id(self.notes.sounds) if names_sounds(text) else 0, state)
         found = self.known.music.get(key)

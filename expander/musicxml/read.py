@@ -39,7 +39,7 @@ from expander.musicxml.clock import (
 )
 from expander.musicxml.container import LARGEST, score_bytes
 from expander.musicxml.header import HeaderReader
-from expander.musicxml.known import Known
+from expander.musicxml.known import Known, Piece, bar_texts, without_places
 from expander.musicxml.layers import Events, Layering, Layers
 from expander.musicxml.notes import NoteReader
 from expander.musicxml.oddities import Oddities
@@ -49,12 +49,10 @@ from expander.musicxml.raw import RawBar, RawMusic, RawPart, all_music
 from expander.musicxml.scale import needed_grid, rescale
 from expander.musicxml.tree import Element, line_of
 
-Pieces = list[tuple[Element, Element]]
+Pieces = list[Piece]
 Placed = TypeVar("Placed", Direction, Harmony[Written], Carried)
 _DIVISIONS = re.compile(rb"<divisions>\s*([\d.]{1,20})")
 """Found in the bytes, which is quicker than in the tree; a guess that missed some is mended."""
-_PLACED = b"<note default-x"
-"""In files with each note's place on the page, no bar is like another."""
 
 
 def read(path: Path | str) -> Document:
@@ -80,9 +78,13 @@ def read(path: Path | str) -> Document:
 def read_bytes(data: bytes, name: str) -> Document:
     """The score in a file's bytes; `name` is what messages call it. See `read`."""
     oddities = Oddities()
-    xml = score_bytes(data, name, oddities)
-    root = score_tree(xml, name, oddities)
-    reading = _Reading(root, name, oddities, telling=_PLACED not in xml)
+    given = score_bytes(data, name, oddities)
+    xml = without_places(given)
+    try:
+        root = score_tree(xml, name, oddities)
+    except BadMusic:
+        root = score_tree(given, name, oddities)  # which says at what place in the file
+    reading = _Reading(root, xml, name, oddities)
     return reading.document(guessed_grid(_DIVISIONS.findall(xml)))
 
 
@@ -96,9 +98,9 @@ class _Source(Struct):
 class _Reading:
     """Reads one file."""
 
-    def __init__(self, root: Element, name: str, oddities: Oddities, telling: bool) -> None:
+    def __init__(self, root: Element, xml: bytes, name: str, oddities: Oddities) -> None:
         self.root = root
-        self.telling = telling
+        self.xml = xml
         self.name = name
         self.oddities = oddities
         self.carrier = Carrier(oddities)
@@ -143,9 +145,13 @@ class _Reading:
         return _Source(info, pieces)
 
     def _partwise(self) -> list[tuple[str, Pieces]]:
+        parts = list(self.root.iterchildren("part"))
+        bars = [self._bars(part) for part in parts]
+        count = sum(map(len, bars))
+        texts = bar_texts(self.xml, count)
         return [
-            (part.get("id", ""), [(bar, bar) for bar in self._bars(part)])
-            for part in self.root.iterchildren("part")
+            (part.get("id", ""), [Piece(bar, bar, next(texts)) for bar in own])
+            for part, own in zip(parts, bars, strict=True)
         ]
 
     def _bars(self, part: Element) -> list[Element]:
@@ -160,7 +166,7 @@ class _Reading:
         bars = list(self.root.iterchildren("measure"))
         for bar in bars:
             for part in bar.iterchildren("part"):
-                found.setdefault(part.get("id", ""), []).append((bar, part))
+                found.setdefault(part.get("id", ""), []).append(Piece(bar, part))
         return list(found.items())
 
     # Walking ---------------------------------------------------------------------------------
@@ -184,7 +190,7 @@ class _Reading:
     def _walk_parts(self, sources: list[_Source], clock: Clock) -> list[RawPart]:
         self.carrier.forget()
         notes = NoteReader(self.carrier, self.name)
-        known = Known(self.telling)
+        known = Known()
         return [self._walk_part(source, notes, clock, known) for source in sources]
 
     @staticmethod
