@@ -104,7 +104,7 @@ def heard_pitches(part: Part[Written]) -> Iterator[tuple[int, Event[Written], So
     for index, content in enumerate(part.bars):
         sounded.begin(content)
         for home, events in zip(part.layers, content.layers, strict=True):
-            heads = [(event, note) for event in events for note in event.notes]
+            heads = ((event, note) for event in events for note in event.notes)
             for event, note in heads:
                 yield index, event, sounded.heard(event.at, note, home.staff)
 

@@ -91,11 +91,12 @@ class Layout(Struct, frozen=True):
     turns: tuple[Turn, ...]
 
 
-def lay_out(blocks: Sequence[Block], sheet: Sheet) -> Layout:
-    """The cheapest layout of a part."""
+@lru_cache(maxsize=128)
+def lay_out(blocks: tuple[Block, ...], sheet: Sheet) -> Layout:
+    """The cheapest layout of a part; players who read the same have the same one."""
     if not blocks:
         return Layout((), (), RIGHT, 0.0, ())
-    search = _Search(tuple(blocks), sheet)
+    search = _Search(blocks, sheet)
     ways = [(search.cost(RIGHT), RIGHT), (search.cost(LEFT) + LEFT_START, LEFT)]
     cost, opens = min(ways, key=lambda way: way[0])
     return search.found(opens, round(cost, 3))
@@ -133,6 +134,8 @@ class _Search:
         none = [*[0.0] * len(blocks), inf]
         self.turns = ([*[turn_cost(block.rest) for block in blocks], inf], none)
         self.first, self.other = _Page(sheet.first, self.turns), _Page(sheet.others, self.turns)
+        self.least = [[0.0] * len(blocks) for _ in self.turns]
+        """The least that a system at a block costs after which the page is turned, by side."""
         self._solve()
 
     def _systems(self, start: int) -> _Systems:
@@ -159,6 +162,7 @@ class _Search:
 
     def _solve(self) -> None:
         for start in range(len(self.blocks) - 1, -1, -1):
+            self._turn(start)
             self._settle(self.other, start, range(self.other.cap))
         for used, starts in reversed([*enumerate(self._on_first())]):
             for start in starts:
@@ -172,17 +176,24 @@ class _Search:
             rows[-1].discard(len(self.blocks))
         return [sorted(row) for row in rows]
 
-    def _settle(self, page: _Page, start: int, used: Iterable[int]) -> None:
-        """Work out what a system at a block costs: the page goes on after it, or is turned."""
+    def _turn(self, start: int) -> None:
+        """Work out the least a page turn after a system at a block costs."""
         ends, costs = self.systems[start].ends, self.systems[start].costs
         here = slice(ends.start, ends.stop)
         for side, turns in enumerate(self.turns):
             over = self.other.costs[1 - side][0][here]
-            least = min(map(add, map(add, costs, turns[here]), over)) - SLACK
-            rows = page.costs[side]
+            self.least[side][start] = min(map(add, map(add, costs, turns[here]), over)) - SLACK
+
+    def _settle(self, page: _Page, start: int, used: Iterable[int]) -> None:
+        """Work out what a system at a block costs: the page goes on after it, or is turned."""
+        ends, costs = self.systems[start].ends, self.systems[start].costs
+        here = slice(ends.start, ends.stop)
+        for side, rows in enumerate(page.costs):
+            least = self.least[side][start]
             for count in used:
                 best = min(map(add, costs, rows[count + 1][here]))
                 if best >= least + page.empty[count]:
+                    over = self.other.costs[1 - side][0][here]
                     turned = map(add, costs, page.turned[side][count][here])
                     best = min(best, *map(add, turned, over))
                 rows[count][start] = best

@@ -33,7 +33,7 @@ def laid_out(
     parts: Parts, bars: Sequence[Bar], runs: Sequence[range], clock: Clock, grid: int
 ) -> tuple[list[Part[Written]], Layout]:
     """The parts that one reader has, with their breaks, and the layout behind them."""
-    layout = lay_out(_blocks(parts, bars, runs, clock, grid), sheet_for(parts))
+    layout = lay_out(tuple(_blocks(parts, bars, runs, clock, grid)), sheet_for(parts))
     first = _with_breaks(parts[0], bars, layout)
     return [first, *parts[1:]], layout
 

@@ -24,7 +24,7 @@ blocks_drawn = st.lists(
     st.tuples(st.sampled_from((30.0, 45.0, 60.0, 90.0)), st.sampled_from((0.0, 0.0, 1.0, 5.0))),
     min_size=1,
     max_size=7,
-).map(lambda rows: [Block(i, wide, 10.0, rest) for i, (wide, rest) in enumerate(rows)])
+).map(lambda rows: tuple(Block(i, wide, 10.0, rest) for i, (wide, rest) in enumerate(rows)))
 
 
 def every_way(blocks, sheet):
@@ -72,7 +72,7 @@ def test_no_other_layout_costs_less(blocks, caps) -> None:
 
 
 def piece(rests: dict[int, float], count: int = 60):
-    return [Block(i, 44.0, 0.0, rests.get(i, 0.0)) for i in range(count)]
+    return tuple(Block(i, 44.0, 0.0, rests.get(i, 0.0)) for i in range(count))
 
 
 def test_the_page_is_turned_in_the_rest() -> None:
