@@ -63,7 +63,9 @@ class Contents(Struct, frozen=True, dict=True):
     @cached_property
     def most(self) -> int:
         """The most notes that one layer begins together."""
-        return max([len(event.notes) for event in self.chords], default=0)
+        if len(self.notes) == len(self.chords):
+            return min(1, len(self.notes))
+        return max([len(event.notes) for event in self.chords])
 
     @cached_property
     def worded(self) -> bool:

@@ -24,31 +24,26 @@ class AtMove:
     def __init__(self, move: int) -> None:
         self.move = move
         self._heights: dict[int, int] = {}
-        self._single: dict[int, Heads] = {}
 
     def of(self, event: Event[Written]) -> Heads:
-        """The heads of an event. Notes are told apart by identity: a score holds them."""
+        """The heads of an event. Pitches are told apart by identity: a score holds them."""
         whole = harmonic(event.marks) if event.marks else ""
-        notes = event.notes
-        if len(notes) > 1 or whole:
-            return self._several(notes, whole)
-        found = self._single.get(id(notes[0]))
-        if found is None:
-            found = self._single[id(notes[0])] = self._several(notes, "")
-        return found
+        return tuple(
+            [
+                Head(
+                    note.pitch,
+                    self._heights.get(id(note.pitch)) or self._height(note.pitch),
+                    note,
+                    _kind(note, whole) if note.marks or note.head is not None else whole,
+                )
+                for note in event.notes
+                if type(note.pitch) is Written
+            ]
+        )
 
-    def _several(self, notes: tuple[Note[Written], ...], whole: str) -> Heads:
-        found: list[Head] = []
-        for note in notes:
-            pitch = note.pitch
-            if isinstance(pitch, Drum):
-                continue
-            plain = note.head is None and not note.marks
-            height = self._heights.get(id(pitch))
-            if height is None:
-                height = self._heights[id(pitch)] = int(pitch.semitone + self.move)
-            found.append(Head(pitch, height, note, whole if plain else _kind(note, whole)))
-        return tuple(found)
+    def _height(self, pitch: Written) -> int:
+        height = self._heights[id(pitch)] = int(pitch.semitone + self.move)
+        return height
 
 
 def _kind(note: Note[Written], whole: str) -> str:

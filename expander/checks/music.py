@@ -188,6 +188,9 @@ class Stand(Struct, frozen=True, dict=True):
     @cached_property
     def spans(self) -> tuple[Span, ...]:
         """How low and high it goes with each instrument that is known."""
+        heights = [head.height for chord in self.chords for head in chord.heads]
+        if self.instrument is not None and len(self.changes) == 1 and heights:
+            return (Span(self.changes[0].instrument, min(heights), max(heights)),)
         found: dict[int, Span] = {}
         for hand, group in groupby(self.chords, key=attrgetter("hand")):
             one = hand.instrument

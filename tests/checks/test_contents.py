@@ -55,11 +55,3 @@ def test_chords_know_their_seconds_and_spans_hold_all_heads(score: Document) -> 
 )
 def test_a_few_letters_are_no_words(text: str, sung: bool) -> None:
     assert Contents(document(text).parts[0]).worded == sung
-
-
-def test_like_notes_of_players_who_double_are_one_head() -> None:
-    score = document("Flute: C5:w | D5:w")
-    part = score.parts[0]
-    twice = music_of(type(score)(score.grid, score.header, score.bars, (part, part)))
-    first, second = (stand.chords[0].heads[0] for stand in twice.stands)
-    assert first is second

@@ -95,13 +95,14 @@ class Scales:
             return None
         others: dict[int, float] = {}
         helping: dict[int, float] = {tune.stand.index: self._loudness(tune)}
-        low = bisect_left(one.heights, tune.height - self.near)
-        high = bisect_right(one.heights, tune.height + self.near)
+        height, kept = tune.height, self._kept
+        low = bisect_left(one.heights, height - self.near)
+        high = bisect_right(one.heights, height + self.near)
         for tone in one.tones[low:high]:
             # Who plays the same note, or its octave, lends it weight.
-            side = others if (tone.height - tune.height) % OCTAVE else helping
-            index, key = tone.stand.index, (id(tone.chord.hand), tone.height)
-            loud = self._kept[key] if key in self._kept else self._loudness(tone)
+            side = others if (tone.height - height) % OCTAVE else helping
+            loud = kept.get((id(tone.chord.hand), tone.height)) or self._loudness(tone)
+            index = tone.stand.index
             if loud > side.get(index, -1.0):
                 side[index] = loud
         weights = [value for index, value in others.items() if index not in helping]

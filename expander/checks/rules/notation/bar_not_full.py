@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from expander.checks.check import Check, Hit
@@ -50,58 +49,59 @@ def _apart(music: Music, hits: list[Hit], count: int) -> Hit:
 
 
 def _all(music: Music) -> Iterator[Hit]:
-    shapes = Shapes()
-    rows = zip(*[shapes.of(stand) for stand in music.stands], strict=True)
+    ends = Ends()
+    rows = zip(*[ends.of(stand) for stand in music.stands], strict=True)
     irregular = _irregular(music)
     for index, row in enumerate(rows):
-        lengths = [shape.end for shape in row if shape.end]
-        common = _commonest(lengths)
-        for stand, mine in zip(music.stands, row, strict=True):
-            if mine.end and mine.end != common:
-                yield _part_hit(music, stand, index, mine.end, common)
-            elif mine.end and not mine.whole:
-                yield from _gaps(music, stand, index)
+        common = _commonest(row)
+        if row.count(common) < len(row):
+            yield from _odd_ones(music, index, row, common)
         if index in irregular and common not in (0, music.score.bars[index].nominal):
             yield _score_hit(music, index, common)
 
 
-def _commonest(lengths: list[int]) -> int:
+def _odd_ones(music: Music, index: int, row: tuple[int, ...], common: int) -> Iterator[Hit]:
+    """What is to be said of parts that end elsewhere than most in a bar, or have a gap."""
+    for stand, end in zip(music.stands, row, strict=True):
+        if end and abs(end) != common:
+            yield _part_hit(music, stand, index, abs(end), common)
+        elif end < 0:
+            yield from _gaps(music, stand, index)
+
+
+def _commonest(row: tuple[int, ...]) -> int:
     """The length of most; of as many the first, 0 for none."""
-    if not lengths or lengths.count(lengths[0]) == len(lengths):
-        return lengths[0] if lengths else 0
+    if row.count(row[0]) == len(row):
+        return abs(row[0])
+    lengths = [abs(end) for end in row if end]
     return Counter(lengths).most_common(1)[0][0]
 
 
-class Shape(Struct, frozen=True):
-    """The tick at which music ends, 0 for none, and whether it has no gap before."""
+class Ends:
+    """The tick at which the music of a bar ends, negative where it has a gap; 0 for none.
 
-    end: int
-    whole: bool
-
-
-NOTHING = Shape(0, True)
-
-
-class Shapes:
-    """Shapes of bars; those of layers are kept by the identity of their events."""
+    Those of layers are kept by the identity of their events.
+    """
 
     def __init__(self) -> None:
-        self._kept: dict[int, Shape] = {}
+        self._kept: dict[int, int] = {}
 
-    def of(self, stand: Stand) -> list[Shape]:
-        """The shape of each bar: it is whole where all its layers are."""
-        return [self._bar(bar) for bar in stand.part.bars]
+    def of(self, stand: Stand) -> list[int]:
+        """The end of each bar: it has no gap where none of its layers has one."""
+        return [self._bar(bar.layers) for bar in stand.part.bars]
 
-    def _bar(self, bar: PartBar[Written]) -> Shape:
-        layers = [self._layer(events) for events in bar.layers if events]
-        if len(layers) < 2:
-            return layers[0] if layers else NOTHING
-        return Shape(max([one.end for one in layers]), all([one.whole for one in layers]))
+    def _bar(self, layers: tuple[Events, ...]) -> int:
+        if len(layers) == 1:
+            return self._layer(layers[0])
+        ends = [self._layer(events) for events in layers if events]
+        end = max(map(abs, ends), default=0)
+        return end if all([one >= 0 for one in ends]) else -end
 
-    def _layer(self, events: Events) -> Shape:
+    def _layer(self, events: Events) -> int:
         found = self._kept.get(id(events))
         if found is None:
-            found = self._kept[id(events)] = Shape(events[-1].end, _whole(events))
+            end = events[-1].end if events else 0
+            found = self._kept[id(events)] = end if _whole(events) else -end
         return found
 
 
