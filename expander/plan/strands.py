@@ -12,6 +12,7 @@ from expander.model.rules import StrandRule
 from expander.model.score import Direction, Event, Note, PartBar, Sketch, StaffAddress, staves_of
 from expander.model.words import is_system_mark
 from expander.plan.form import passage_bars
+from expander.plan.meant import BY_LAYER, Said, for_layer
 
 Bars = dict[int, tuple[Events, ...]]
 
@@ -32,7 +33,7 @@ def take(sketch: Sketch, rule: StrandRule) -> Strand:
         bars = {i: tuple(_nth(la, int(rule.notes)) for la in layers) for i, layers in bars.items()}
     elif rule.notes != "all":
         bars = _outer_line(bars, highest=rule.notes == "highest")
-    directions = staff_directions(sketch, addresses[0])
+    directions = staff_directions(sketch, addresses[0], rule.layer)
     strand = Strand(
         name=rule.name,
         bars={index: layers for index, layers in bars.items() if any(layers)},
@@ -61,8 +62,12 @@ def music(events: Events) -> Events:
     return ()
 
 
-def staff_directions(sketch: Sketch, address: StaffAddress) -> Mapping[int, tuple[Direction, ...]]:
+def staff_directions(
+    sketch: Sketch, address: StaffAddress, layer: int = 0
+) -> Mapping[int, tuple[Direction, ...]]:
     """The marks of one staff by bar, without those that belong to the whole system.
+
+    Those that are meant for a `layer` (from 1), or for any where it is 0; see `plan.meant`.
 
     Between the staves of one instrument a dynamic is written once: where only one of its
     staves carries dynamics, they hold for all.
@@ -74,7 +79,16 @@ def staff_directions(sketch: Sketch, address: StaffAddress) -> Mapping[int, tupl
         here = tuple(d for d in bar.directions if _belongs(d, address.staff, shared))
         if here:
             found[index] = here
+    if any(d.voice or BY_LAYER in d.marks for marks in found.values() for d in marks):
+        return _meant(found, [part.layers[n].voice for n in address.layers], layer)
     return found
+
+
+def _meant(found: Said, voices: Sequence[str], layer: int) -> Mapping[int, tuple[Direction, ...]]:
+    if layer and len(voices) > 1:
+        return for_layer(found, voices, layer - 1)
+    kept = {bar: tuple(d for d in marks if BY_LAYER not in d.marks) for bar, marks in found.items()}
+    return {bar: marks for bar, marks in kept.items() if marks}
 
 
 def _staves_with_dynamics(bars: Sequence[PartBar[Sounding]]) -> int:

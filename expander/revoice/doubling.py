@@ -19,6 +19,7 @@ from msgspec import Struct
 from expander.model.pitch import Drum
 from expander.model.plan import Events
 from expander.revoice.lines import Line, begins_tied, heights
+from expander.revoice.manner import manner, open_at
 
 Strokes = tuple[tuple[int, int, tuple[int, ...]], ...]
 """When notes begin, how long they last, and their heights from the lowest up."""
@@ -201,19 +202,21 @@ def _sameness(line: Line, bar: int) -> object:
 
 
 def _exactly(line: Line, bars: range) -> object:
-    """What is equal for lines of the same notes and lengths, over all bars that ties hold."""
+    """What is equal for lines of the same notes, lengths and marks, over all bars held together."""
     lengths = tuple(
         tuple((e.duration, e.notes[0].tie_start, e.notes[0].tie_stop) for e in cell if e.notes)
         for cell in (line.cells[bar] for bar in bars)
     )
-    return bars, lengths, tuple(_sameness(line, bar) for bar in bars)
+    return bars, lengths, tuple(_sameness(line, bar) for bar in bars), manner(line, bars)
 
 
 def held_bars(line: Line) -> dict[int, range]:
-    """For each bar of a line the bars it is held together with by ties over barlines."""
+    """For each bar of a line the bars it is held together with by ties or spans over barlines."""
     runs: list[list[int]] = []
+    spanned = open_at(line)
     for bar in sorted(line.cells):
-        if runs and runs[-1][-1] == bar - 1 and begins_tied(line.cells[bar]):
+        held = bar in spanned or begins_tied(line.cells[bar])
+        if runs and runs[-1][-1] == bar - 1 and held:
             runs[-1].append(bar)
         else:
             runs.append([bar])

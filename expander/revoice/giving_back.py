@@ -9,7 +9,8 @@ from msgspec.structs import replace
 
 from expander.model.rules import Entry, Passage, Rules, StrandRule
 from expander.revoice.lineup import line_up_of
-from expander.revoice.shares import Share, shares_of
+from expander.revoice.louder import Share
+from expander.revoice.shares import shares_of
 from expander.revoice.short import Reduced, as_sketch
 from expander.revoice.spots import ALL, Spot, Spots
 from expander.rulefile import Heading, facts_of, first_rules

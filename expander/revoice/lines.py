@@ -52,7 +52,8 @@ class Line(Struct, frozen=True):
 
     `layer` is the index in the part's layers; `depth` 0 is the line's own note of each chord,
     1 and on the others. `staff` is the stave of the part from 1. `unpitched` lines are drums.
-    `player` is whose it is among those who share the part, from 0.
+    `player` is whose it is among those who share the part, from 0. `told` are the marks meant
+    for it, by bar; None where they have not been sorted and those of its stave are taken.
     """
 
     number: int
@@ -63,6 +64,7 @@ class Line(Struct, frozen=True):
     cells: Mapping[int, Events]
     unpitched: bool = False
     player: int = 0
+    told: Mapping[int, tuple[Direction, ...]] | None = None
 
 
 class Colour(Struct, frozen=True):

@@ -6,7 +6,7 @@ left out; colours come back as ways of playing where the new player has them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from msgspec.structs import replace
 
@@ -27,6 +27,9 @@ _SPANNING = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
 _OPENING = frozenset({"start", "crescendo", "diminuendo", "up", "down"})
 _LEFT_BEHIND = frozenset({"octave-shift", "harp-pedals", "pedal", "string-mute", "scordatura"})
 
+_NO_NAMES = frozenset({"ten.", "ten"})
+"""Tenuto, though it is short for a tenor too."""
+
 Directions = dict[int, tuple[Direction, ...]]
 
 
@@ -46,11 +49,10 @@ def directions_for(
     found: dict[int, list[Direction]] = {}
     level = ""
     for run in _runs(lines, numbers):
-        part = lines[numbers[run[0]]].owner.part
-        staff = lines[numbers[run[0]]].staff
-        own = {bar: _own(score.sketch.parts[part], bar, staff, reader) for bar in run}
+        line = lines[numbers[run[0]]]
+        own = {bar: own_marks(score, line, bar, reader) for bar in run}
         _close(own, run, cells)
-        before = score.said[part][run[0]]
+        before = level_before(score, line, run[0])
         first = next((e.at for e in cells.get(run[0], ()) if e.notes), 0)
         goes_on = bool(level) and run[0] - 1 in cells
         if before and before != level and not (goes_on and _soon(own[run[0]])):
@@ -59,6 +61,13 @@ def directions_for(
             found[bar] = own[bar]
             level = next((n for d in reversed(own[bar]) if (n := level_after(d))), level)
     return {bar: tuple(marks) for bar, marks in found.items() if marks}
+
+
+def level_before(score: FullScore, line: Line, bar: int) -> str:
+    """The level in force for a line where a bar begins, "" before the first."""
+    earlier = (d for b in sorted(line.told or {}) if b < bar for d in (line.told or {})[b])
+    own = [level for d in earlier if (level := level_after(d))]
+    return own[-1] if own else score.said[line.owner.part][bar]
 
 
 def _soon(directions: Sequence[Direction]) -> bool:
@@ -92,28 +101,46 @@ def _set_level(
 
 
 def _runs(lines: Sequence[Line], numbers: Mapping[int, int]) -> list[list[int]]:
-    """Neighbouring bars of one part's music."""
+    """Neighbouring bars of one player's music."""
     runs: list[list[int]] = []
     for bar in sorted(numbers):
-        owner = lines[numbers[bar]].owner.part
         last = runs[-1][-1] if runs else -2
-        if last == bar - 1 and lines[numbers[last]].owner.part == owner:
+        if last == bar - 1 and _whose(lines[numbers[last]]) == _whose(lines[numbers[bar]]):
             runs[-1].append(bar)
         else:
             runs.append([bar])
     return runs
 
 
-def _own(part: Part[Sounding], bar: int, staff: int, reader: Instrument | None) -> list[Direction]:
+def _whose(line: Line) -> tuple[int, int]:
+    return line.owner.part, line.player
+
+
+def own_marks(
+    score: FullScore, line: Line, bar: int, reader: Instrument | None = None
+) -> list[Direction]:
+    """The marks of a line in a bar, without those of the system and of the old player's hands."""
+    return carried(_meant(score.sketch.parts[line.owner.part], line, bar), reader)
+
+
+def carried(directions: Iterable[Direction], reader: Instrument | None = None) -> list[Direction]:
+    """Marks in time order, without what was said to the old player's hands alone."""
     kept = []
-    for direction in part.bars[bar].directions:
-        if is_system_mark(direction) or not _of_staff(direction, staff, part.staves):
-            continue
+    for direction in directions:
         marks = tuple(m for m in direction.marks if not _personal(m, reader))
         if marks:
             sound = None if len(marks) < len(direction.marks) else direction.sound
             kept.append(replace(direction, marks=marks, staff=1, voice="", sound=sound))
     return sorted(kept, key=lambda d: d.at)
+
+
+def _meant(part: Part[Sounding], line: Line, bar: int) -> Iterator[Direction]:
+    if line.told is not None:
+        yield from line.told.get(bar, ())
+        return
+    for direction in part.bars[bar].directions:
+        if not is_system_mark(direction) and _of_staff(direction, line.staff, part.staves):
+            yield direction
 
 
 def _of_staff(direction: Direction, staff: int, staves: int) -> bool:
@@ -138,7 +165,7 @@ def _personal(mark: Mark, reader: Instrument | None) -> bool:
 def _names(text: str) -> bool:
     """True where words name an instrument: "Clarinet", "to Piccolo"."""
     words = folded(text).removeprefix("to ")
-    return len(words) > 2 and bool(by_name().get(plain(words)))
+    return len(words) > 2 and words not in _NO_NAMES and bool(by_name().get(plain(words)))
 
 
 def _close(

@@ -12,7 +12,8 @@ from itertools import count
 from expander.model.plan import Events
 from expander.revoice.chording import Sourced, rhythm_of, stacked
 from expander.revoice.doubling import held_bars
-from expander.revoice.lines import Line, begins_tied, height
+from expander.revoice.lines import Line, height
+from expander.revoice.manner import manner
 from expander.revoice.roles import COUNTER, FIGURE, INNER, Voice
 
 WANDERING = frozenset({COUNTER, INNER, FIGURE})
@@ -36,7 +37,7 @@ class Rows:
         last, before = self._staves.get(lead, (-2, own))
         goes_on = last == bar - 1
         wandered = voice.role in WANDERING and before in map(self._layout.get, WANDERING)
-        if goes_on and (wandered or begins_tied(self._lines[lead].cells[bar])):
+        if goes_on and (wandered or bar > self._held[lead][bar].start):
             own = before
         self._staves[lead] = (bar, own)
         return own
@@ -56,7 +57,8 @@ class Rows:
         bars = self._held[number][bar]
         before = self._places.get(number, (-2, "", -1))
         tied = before[2] if bar > bars.start else -1
-        return bars, tied, tuple(rhythm_of(self._lines[number].cells[b]) for b in bars)
+        line = self._lines[number]
+        return bars, tied, tuple(rhythm_of(line.cells[b]) for b in bars), manner(line, bars)
 
     def _goes_below(self, cell: Sourced, others: Sequence[Sourced], bar: int) -> bool:
         """True where a line lies below the last of some others as long as ties hold it."""

@@ -1,4 +1,7 @@
-"""Lines of players who share a stave: for each player what they play, as the parts have it."""
+"""Lines with the marks that are meant for them; on shared staves one for each player.
+
+Who of several plays what, and is told what, is read as it is for the parts.
+"""
 
 from __future__ import annotations
 
@@ -11,11 +14,16 @@ from msgspec.structs import replace
 from expander.model.instrument import Player
 from expander.model.pitch import Drum, Written
 from expander.model.plan import Events
-from expander.model.score import Part
+from expander.model.score import Direction, Part, staves_of
 from expander.parts.apart import take_apart
+from expander.parts.signs import Staff, dealt_signs
+from expander.plan.strands import staff_directions
 from expander.revoice.harmonics import as_heard
 from expander.revoice.lines import FullScore, Line, Owner, music
 from expander.revoice.lineup import LineUp
+from expander.revoice.marking import carried
+
+Directions = Mapping[int, tuple[Direction, ...]]
 
 _NUMBER = re.compile(r"(\d+)\s*$")
 
@@ -37,18 +45,43 @@ def with_players_lines(full: FullScore, line_up: LineUp) -> FullScore:
     return replace(full, lines=tuple(found))
 
 
+def with_marks(full: FullScore) -> FullScore:
+    """The score with the marks of each line that has none yet, by the layer it stands in."""
+    staves = {(a.part, a.staff): a for a in staves_of(full.sketch)}
+    known: dict[tuple[int, int, int], Directions] = {}
+
+    def told(line: Line) -> Directions:
+        address = staves[line.owner.part, line.staff]
+        layer = address.layers.index(line.layer) + 1
+        key = (line.owner.part, line.staff, layer)
+        if key not in known:
+            known[key] = _carried(staff_directions(full.sketch, address, layer))
+        return known[key]
+
+    lines = (li if li.told is not None else replace(li, told=told(li)) for li in full.lines)
+    return replace(full, lines=tuple(lines))
+
+
+def _carried(said: Directions) -> Directions:
+    found = {bar: tuple(carried(marks)) for bar, marks in said.items()}
+    return {bar: marks for bar, marks in found.items() if marks}
+
+
 def _lines(full: FullScore, owner: Owner, players: Sequence[Player]) -> Iterator[Line]:
     # Taking apart asks for heights alone, which heard and written notes both have.
     part = cast("Part[Written]", full.sketch.parts[owner.part])
-    taken = take_apart(part, 1, [_number(p, i) for i, p in enumerate(players)])
+    numbers = tuple(_number(p, i) for i, p in enumerate(players))
+    taken = take_apart(part, 1, numbers)
+    signs = dealt_signs(part.bars, Staff(1, numbers, part.layers), taken)
     for place, bars in enumerate(taken.voices):
+        told = _carried(dict(enumerate(signs[place])))
         for voice in range(max(map(len, bars), default=0)):
             rows = (voices[voice] if voice < len(voices) else () for voices in bars)
             cells = _cells(cast("Iterator[Events]", rows), owner)
             if cells:
                 notes = (n for cell in cells.values() for e in cell for n in e.notes)
                 drums = all(isinstance(n.pitch, Drum) for n in notes)
-                yield Line(0, owner, voice, 1, 0, cells, drums, place)
+                yield Line(0, owner, voice, 1, 0, cells, drums, place, told)
 
 
 def _number(player: Player, place: int) -> int:

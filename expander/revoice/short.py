@@ -34,8 +34,9 @@ from expander.revoice.players import bare_system
 from expander.revoice.roles import BASS, COUNTER, DRUMS, FIGURE, INNER, TUNE, Voice, roles_of
 from expander.revoice.rows import Rows
 from expander.revoice.seats import standing_for
-from expander.revoice.sharing import with_players_lines
+from expander.revoice.sharing import with_marks, with_players_lines
 from expander.revoice.spans import mended
+from expander.revoice.voiced import Row, with_row_marks
 from expander.sounding import origins
 
 MOST = 5
@@ -76,7 +77,7 @@ class Reduced(Struct, frozen=True):
 
 
 class _Staff(Struct):
-    """A staff under construction: rows of cells by bar, and the line whose marks it has."""
+    """A staff under construction: rows of cells by bar, and the lines they come from."""
 
     name: str
     short: str
@@ -84,7 +85,6 @@ class _Staff(Struct):
     owner: int = -1
     rows: list[dict[int, Events]] = field(default_factory=list)
     sources: list[dict[int, tuple[int, ...]]] = field(default_factory=list)
-    marks_of: dict[int, int] = field(default_factory=dict)
 
     def add(self, bar: int, cell: Events, row: int, lines: tuple[int, ...]) -> None:
         """A cell of these lines in a row."""
@@ -105,8 +105,7 @@ def reduce_score(
     """
     full = full_score(document, sketch)
     line_up = line_up_of(full) if exact else None
-    if line_up:
-        full = with_players_lines(full, line_up)
+    full = with_marks(with_players_lines(full, line_up) if line_up else full)
     wanted = staves or MOST
     made = _as_it_stands(full)
     groups = groups_of(full.lines, len(full.sketch.bars), exact=exact)
@@ -160,7 +159,6 @@ def _as_one_stands(full: FullScore, mine: Sequence[Line]) -> _Staff:
             cells = rows.placed(rows.shared([cell for _, cell in cells], bar), bar, name)
         for row, (cell, numbers) in cells:
             staff.add(bar, cell, row, numbers)
-        staff.marks_of[bar] = here[0][1].number
     return staff
 
 
@@ -188,15 +186,8 @@ def _by_roles(
             mine = [v for v, name in zip(here, stand, strict=True) if name == role]
             for row, (cell, numbers) in _shared(full, mine, bar, staff.name, rows):
                 staff.add(bar, cell, row, numbers)
-            if mine:
-                staff.marks_of[bar] = _foremost(mine).group.lead
     order = [TUNE, COUNTER, INNER, BASS, DRUMS]
     return [staves[role] for role in order if role in staves]
-
-
-def _foremost(mine: Sequence[Voice]) -> Voice:
-    order = [TUNE, BASS, COUNTER, INNER, FIGURE, DRUMS]
-    return min(mine, key=lambda v: order.index(v.role))
 
 
 def _shared(
@@ -249,7 +240,8 @@ def _engraved(full: FullScore, made: Sequence[_Staff]) -> Document:
     )
     score = build(base, lines, ensemble, Rules(), {}).score
     top, *others = (
-        in_layers(part, len(staff.rows)) for part, staff in zip(score.parts, made, strict=True)
+        with_row_marks(in_layers(part, len(staff.rows)), [*_marked_rows(full, staff)])
+        for part, staff in zip(score.parts, made, strict=True)
     )
     return replace(score, parts=(top, *map(_without_symbols, others)))
 
@@ -284,13 +276,17 @@ def _reader(staff: _Staff) -> Instrument:
 
 def _played(full: FullScore, staff: _Staff, place: int) -> Iterator[Played]:
     seat = Seat(place, _reader(staff))
-    top = {bar: staff.rows[0].get(bar, ()) for bar in staff.marks_of}
-    directions = directions_for(full, full.lines, staff.marks_of, top)
-    strand = Strand(staff.name, {}, directions)
     entry = Entry(staff.name, (f"staff {place + 1}",), words=True)
-    task = Task("all", entry, strand, (seat,), range(len(full.sketch.bars)))
+    task = Task("all", entry, Strand(staff.name, {}), (seat,), range(len(full.sketch.bars)))
     for desk, (row, sources) in enumerate(zip(staff.rows, staff.sources, strict=True)):
         yield Played(seat, task, signed(mended(row, sources), desk), desk)
+
+
+def _marked_rows(full: FullScore, staff: _Staff) -> Iterator[Row]:
+    """Each row with what the first of its lines is told."""
+    for row, sources in zip(staff.rows, staff.sources, strict=True):
+        numbers = {bar: lines[0] for bar, lines in sources.items()}
+        yield Row(row, directions_for(full, full.lines, numbers, row))
 
 
 def as_sketch(document: Document) -> Sketch:

@@ -8,7 +8,7 @@ Conventions
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -80,12 +80,18 @@ class Spots:
         return frozenset(self._chordal.get((spot.staff, spot.layer), ()))
 
     def of(
-        self, bar: int, cell: Sequence[Event[Sounding]], before: Spot | None, *, whole: bool
+        self,
+        bar: int,
+        cell: Sequence[Event[Sounding]],
+        before: Spot | None,
+        differs: Callable[[Spot], bool],
+        *,
+        whole: bool,
     ) -> Found | None:
         """The spot that holds just this cell.
 
-        That which stands for its own notes comes first, then the one that held the line
-        `before`; a `whole` layer or, without it, a note of its chords.
+        That which stands for its own notes comes first, then one whose marks do not differ, then
+        the one that held the line `before`; a `whole` layer or, without it, a note of its chords.
         """
         events = [e for e in cell if e.notes]
         own = [o for n in events[0].notes for o in n.origins]
@@ -93,6 +99,7 @@ class Spots:
         found = [
             (
                 here.origins.isdisjoint(own),
+                differs(here.spot),
                 here.spot != before,
                 (here.spot.note == ALL) != whole,
                 here,
@@ -102,7 +109,7 @@ class Spots:
         ]
         if not found:
             return None
-        here = min(found, key=lambda row: (*row[:3], row[3].spot))[3]
+        here = min(found, key=lambda row: (*row[:4], row[4].spot))[4]
         return Found(here.spot, octave - here.octave)
 
 

@@ -79,12 +79,14 @@ def test_two_who_share_a_stave_have_each_their_own_again(tmp_path, others, by_ro
 
 
 FAR = """
+Whistle: B8:q A8 G8 A8 | D9:w
 Piccolo: tr(0,0,1) @treble C7:q D7 E7 F7 | G7:w
 Flute: C5:q E5 G5 C6 | B5:w
 Oboe: E4:q C4 B4 E4 | D5:w
 Clarinet: tr(-1,-2,0) F#4:h A4 | C5:w
 Bassoon: @bass G3:q A3 B3 C4 | D4:w
 Tuba: @bass C1:q D1 E1 F1 | G1:w
+Contrabass: @bass B0:h A0 | C1:w
 """
 
 
