@@ -78,7 +78,7 @@ class BarMerge:
         }
         self._tell(choices, (old.facts, new.facts, edited.facts), where)
         layers, sources = self._layers(old, new, edited, where)
-        if not restored and sources <= {"edited"} and old.facts == new.facts:
+        if not restored and new.facts in (old.facts, edited.facts):
             return Made(edited.bar, "edited")
         if sources <= {"new"} and old.facts == edited.facts and new.facts != old.facts:
             return Made(with_breaks(new.bar, edited.bar), "new")

@@ -6,7 +6,7 @@ stands, and it is written where it is not in force already.
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -48,19 +48,50 @@ def states(
     return found
 
 
+Places = frozenset[tuple[type, int]]
+"""Kinds of attributes with their staves, counted from 0."""
+
+
+def fresh_changes(part: Part[Written], staves: int) -> list[Places]:
+    """For each bar of a part what it really changes at its start."""
+    now: dict[tuple[type, int], What] = {}
+    found: list[Places] = []
+    for bar in part.bars:
+        here: set[tuple[type, int]] = set()
+        for change in bar.changes:
+            what = change.what
+            if isinstance(what, Mark):
+                continue
+            for staff in _staves(type(what), change.staff, staves):
+                place = (type(what), staff)
+                before = now.get(place)
+                if not change.at and (before is None or value_sign(before) != value_sign(what)):
+                    here.add(place)
+                now[place] = what
+        found.append(frozenset(here))
+    return found
+
+
+def _staves(kind: type, staff: int, staves: int) -> Sequence[int]:
+    """The staves a change is for: all, or the one it names; a metre is for all together."""
+    if kind is Time:
+        return (0,)
+    return range(staves) if not staff else (min(staff, staves) - 1,)
+
+
 class Seams:
     """Goes through a part's merged bars and writes what each needs at its start.
 
-    `seams` are the rows whose bar is from another version than the one before: there what is in
-    force already is not said again.
+    `fresh` tells for each row what its own version changes there: where that is in force already
+    it is not said again. What a version says again on purpose stays.
     """
 
     def __init__(
-        self, staves: int, wanted: Sequence[tuple[State, ...]], seams: Container[int]
+        self, staves: int, wanted: Sequence[tuple[State, ...]], fresh: Sequence[Places]
     ) -> None:
         self.staves = staves
         self.wanted = wanted
-        self.seams = seams
+        self.fresh = fresh
         self.now: dict[tuple[type, int], What] = {
             (kind, staff): State().of(kind) for kind in PER_STAFF for staff in range(staves)
         }
@@ -79,7 +110,7 @@ class Seams:
         wants = self._wants(row, time)
         opening = [c for c in bar.changes if c.at == 0]
         later = [c for c in bar.changes if c.at]
-        made = [*self._kept(opening, wants, row in self.seams), *self._missing(opening, wants)]
+        made = [*self._kept(opening, wants, self.fresh[row]), *self._missing(opening, wants)]
         self.now.update({k: v for k, v in wants.items() if k[0] is not Time})
         self.time = time
         for change in later:
@@ -101,14 +132,15 @@ class Seams:
         return self.time if kind is Time else self.now[kind, staff]
 
     def _kept(
-        self, opening: Sequence[Change], wants: Mapping[tuple[type, int], What], seam: bool
+        self, opening: Sequence[Change], wants: Mapping[tuple[type, int], What], fresh: Places
     ) -> Iterator[Change]:
         """The changes at the start that say what is wanted, with their companions."""
         drop: tuple[type, int] | None = None
         for change in opening:
             kind = type(change.what)
             if kind in KINDS:
-                stands = self._stands(change, wants) and not (seam and self._in_force(change))
+                again = self._in_force(change) and self._places(change) & fresh
+                stands = self._stands(change, wants) and not again
                 drop = None if stands else (kind, change.staff)
                 if stands:
                     yield change
@@ -129,10 +161,12 @@ class Seams:
             for staff in self._staves(kind, change.staff)
         )
 
+    def _places(self, change: Change) -> Places:
+        kind = type(change.what)
+        return frozenset((kind, staff) for staff in self._staves(kind, change.staff))
+
     def _staves(self, kind: type, staff: int) -> Sequence[int]:
-        if kind is Time:
-            return (0,)
-        return range(self.staves) if not staff else (min(staff, self.staves) - 1,)
+        return _staves(kind, staff, self.staves)
 
     def _missing(
         self, opening: Sequence[Change], wants: Mapping[tuple[type, int], What]

@@ -65,7 +65,9 @@ class SpanMerge:
             key = span.key(side.rows, side.lengths)
             placed = moved(span, side.rows)
             if key is not None and placed is not None:
-                found.setdefault(key, placed)
+                while key in found:  # of two voices that are phrased alike
+                    key = (*key, "too")
+                found[key] = placed
             elif name != "old" and _left_of(span, side) not in {None, *self.cut}:
                 self._half_cut(span, side.rows)
         return found
@@ -88,7 +90,8 @@ class SpanMerge:
         for hand, fresh in sorted(rivals, key=repr):
             self._tell_rivals(edited[hand], new[fresh])
         self._note_edits(old, edited, {k for k, _ in rivals})
-        self.account.changes += len(self._changed(old, new)) - len({r for _, r in rivals})
+        taken = set(self._changed(old, new)) - set(self._changed(old, edited))
+        self.account.changes += len(taken) - len({r for _, r in rivals})
         kept = {k: s for k, s in edited.items() if (k in new or k not in old) and k not in losers}
         return {**kept, **{k: new[k] for k in afresh if k not in losers}}
 

@@ -12,7 +12,7 @@ from expander.merge.align import Row
 from expander.merge.bar import BarMerge, Made, Version, Where
 from expander.merge.choose import Account, Told, Verdict, choose
 from expander.merge.facts import FactReader, Facts
-from expander.merge.force import Seams, State, states
+from expander.merge.force import Places, Seams, State, fresh_changes, states
 from expander.merge.losses import Kind, restored
 from expander.merge.notes import shaped
 from expander.merge.pairs import SpanMerge, SpanSides
@@ -246,15 +246,24 @@ class PartMerge:
         self, bars: list[PartBar[Written]], sources: Sequence[str]
     ) -> list[PartBar[Written]]:
         wanted, held = self._wanted()
-        seams = {i for i in range(1, len(bars)) if not sources[i] or sources[i] != sources[i - 1]}
         staves = max(slot.staff for slot in self.versions.slots)
-        made = Seams(staves, wanted, seams).mended(bars, self.frame.bars)
+        made = Seams(staves, wanted, self._fresh(sources, staves)).mended(bars, self.frame.bars)
         return [
             self._signed(bar, wanted[i])
             if not sources[i] or held[sources[i]][i] != [s.key for s in wanted[i]]
             else bar
             for i, bar in enumerate(made)
         ]
+
+    def _fresh(self, sources: Sequence[str], staves: int) -> list[Places]:
+        """For each row what the version its opening is from changes there."""
+        by_side = {s: fresh_changes(part, staves) for s, part in self.versions.laid.items()}
+        found: list[Places] = []
+        for row, source in zip(self.frame.rows, sources, strict=True):
+            side = source or EDITED
+            bar = getattr(row, side) if side in by_side else None
+            found.append(frozenset() if bar is None or not found else by_side[side][bar])
+        return found
 
     def _wanted(self) -> tuple[list[tuple[State, ...]], dict[str, list[list[Key]]]]:
         """What is wanted in force in each row, and the keys each version has there."""

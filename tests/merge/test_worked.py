@@ -106,7 +106,8 @@ TOGETHER = {
         "G5:h F5 // C5:w", "G5:h F5 // B4:w", "G5:h A5 // C5:w", "G5:h A5 // B4:w",
     ),
     "a chord symbol by hand, another syllable": (
-        "{C} G5:h 'la F5 'lo", "{C} G5:h 'la F5 'sea", "{Am} G5:h 'la F5 'lo", "{Am} G5:h 'la F5 'sea",
+        "{C} G5:h 'la F5 'lo", "{C} G5:h 'la F5 'sea",
+        "{Am} G5:h 'la F5 'lo", "{Am} G5:h 'la F5 'sea",
     ),
     "a slur by hand over new notes": (
         "G5:q F5 E5 D5", "G5:q F5 E5 C5", "G5:q( F5 E5) D5", "G5:q( F5 E5) C5",
