@@ -25,7 +25,7 @@ def renumbered(bars: Sequence[Layers]) -> list[Layers]:
     """The layers of a part with fresh numbers; bars where nothing changes stay the same objects."""
     issue = _Issue()
     return [
-        tuple(issue.layer(number, events) for number, events in enumerate(layers))
+        tuple([issue.layer(number, events) for number, events in enumerate(layers)])
         for layers in bars
     ]
 

@@ -22,6 +22,7 @@ CLOSED = frozenset({"slur", "glissando", "slide", "wavy-line"})
 DROPPED = frozenset({"tremolo"})
 """Marks that make no sense with one end."""
 
+_MENDED = CLOSED | DROPPED
 _TYPES = ("start", "stop")
 
 
@@ -48,11 +49,11 @@ class _Tie(Struct):
 
 
 class Mender:
-    """Mends lines; remembers which bars hold nothing to mend."""
+    """Mends lines; remembers which bars have ties and marks with two ends."""
 
     def __init__(self, starts: Sequence[int]) -> None:
         self._starts = starts
-        self._calm: dict[int, tuple[Events, bool]] = {}
+        self._known: dict[int, tuple[Events, bool, bool]] = {}
 
     def mended(
         self, line: Mapping[int, Events], material: Callable[[int], str]
@@ -60,20 +61,22 @@ class Mender:
         """The line with sound ties and spanners. `material` names a bar's source."""
         walk = _Walk(_Fixes(dict(line)))
         for bar in sorted(line):
-            events = line[bar]
-            if walk.ties or walk.marks or not self._is_calm(events):
-                walk.bar(bar, self._starts[bar], events, material(bar))
+            events, tied, marked = self._has(line[bar])
+            if tied or walk.ties:
+                walk.follow_ties(bar, self._starts[bar], events)
+            if marked or walk.marks:
+                walk.follow_marks(bar, events, material(bar))
         walk.end()
         return walk.fixes.bars
 
-    def _is_calm(self, events: Events) -> bool:
-        known = self._calm.get(id(events))
+    def _has(self, events: Events) -> tuple[Events, bool, bool]:
+        """The bar, whether it has ties, and whether it has marks with two ends."""
+        known = self._known.get(id(events))
         if known is None:
-            calm = not any(
-                [n.tie_start or n.tie_stop for e in events for n in e.notes]
-            ) and not any([_two_ended(m) for e in events if e.marks for m in e.marks])
-            known = self._calm[id(events)] = (events, calm)
-        return known[1]
+            tied = any([n.tie_start or n.tie_stop for e in events for n in e.notes])
+            marked = any([_two_ended(m) for e in events if e.marks for m in e.marks])
+            known = self._known[id(events)] = (events, tied, marked)
+        return known
 
 
 class _Walk:
@@ -84,18 +87,22 @@ class _Walk:
         self.ties: dict[float, _Tie] = {}
         self.marks: dict[Key, _Open] = {}
 
-    def bar(self, bar: int, start: int, events: Events, material: str) -> None:
-        """Follow a bar that begins at a tick."""
+    def follow_ties(self, bar: int, start: int, events: Events) -> None:
+        """Follow the ties of a bar that begins at a tick."""
+        for index, event in enumerate(events):
+            if self.ties or any([n.tie_start or n.tie_stop for n in event.notes]):
+                self._tie(bar, index, event, start + event.at)
+
+    def follow_marks(self, bar: int, events: Events, material: str) -> None:
+        """Follow the marks of a bar."""
         for index, event in enumerate(events):
             if not event.notes:
                 continue
-            if self.ties or any([n.tie_start or n.tie_stop for n in event.notes]):
-                self._tie(bar, index, event, start + event.at)
             for (_, _, source), opened in self.marks.items():
                 if source == material:
                     opened.last = (bar, index)
-            if event.marks:
-                self._mark(bar, index, event, material)
+            for mark, key in self._ends(event, material) if event.marks else ():
+                self._mark(bar, index, mark, key)
 
     def end(self) -> None:
         """Nothing stays open."""
@@ -120,34 +127,37 @@ class _Walk:
             if note.tie_start:
                 self.ties[height] = _Tie(bar, index, number, at + event.duration)
 
-    def _mark(self, bar: int, index: int, event: Event[Sounding], material: str) -> None:
-        """Match ends of marks with their beginnings, the ends on an event first."""
-        ended = [(m, (*_key(m), material)) for m in event.marks if _two_ended(m)]
-        passing = self._passing(ended) if len(ended) > 1 else ()
-        for mark, key in sorted(ended, key=lambda each: each[0].get("type") != "stop"):
-            if key in passing:
-                continue
-            held = self.marks.pop(key, None)
-            if mark.get("type") != "stop":
-                if held is not None:
-                    self.fixes.close(held)
-                self.marks[key] = _Open(bar, index, mark, (bar, index))
-            elif held is None:
-                self.fixes.drop_mark(bar, index, mark)
+    def _ends(self, event: Event[Sounding], material: str) -> Sequence[tuple[Mark, Key]]:
+        """The ends of marks on an event, those that stop first.
 
-    def _passing(self, ended: Sequence[tuple[Mark, Key]]) -> set[Key]:
-        """Marks that begin and end on one note, such as a wavy line over it."""
-        types = {(mark.get("type"), key) for mark, key in ended}
-        both = {key for kind, key in types if kind == "start" and ("stop", key) in types}
-        return both - self.marks.keys()
+        Marks that begin and end on one note, such as a wavy line over it, are not among them.
+        """
+        ends = [(m, _key(m, material)) for m in event.marks if _two_ended(m)]
+        if len(ends) < 2:
+            return ends
+        kinds = {(mark.get("type"), key) for mark, key in ends}
+        both = {key for kind, key in kinds if kind == "start" and ("stop", key) in kinds}
+        passing = both - self.marks.keys()
+        ends.sort(key=lambda end: end[0].get("type") != "stop")
+        return [(mark, key) for mark, key in ends if key not in passing]
+
+    def _mark(self, bar: int, index: int, mark: Mark, key: Key) -> None:
+        """Match the end of a mark with its beginning."""
+        held = self.marks.pop(key, None)
+        if mark.get("type") != "stop":
+            if held is not None:
+                self.fixes.close(held)
+            self.marks[key] = _Open(bar, index, mark, (bar, index))
+        elif held is None:
+            self.fixes.drop_mark(bar, index, mark)
 
 
 def _two_ended(mark: Mark) -> bool:
-    return (mark.name in CLOSED or mark.name in DROPPED) and mark.get("type") in _TYPES
+    return mark.name in _MENDED and mark.get("type") in _TYPES
 
 
-def _key(mark: Mark) -> tuple[str, str]:
-    return mark.name, mark.get("number", "1")
+def _key(mark: Mark, material: str) -> Key:
+    return mark.name, mark.get("number", "1"), material
 
 
 def _height(note: Note[Sounding]) -> float:
