@@ -19,7 +19,7 @@ from expander.model.pitch import SEMITONES, Written
 OUT_OF_RANGE = 1e9
 UNCOMFORTABLE = 0.5  # per semitone outside the comfortable register and quarter note
 STRAINED = 100.0  # per note that is moved above it: more than folding it, but for a slur
-WEAK = 4.0  # per note that is moved below it
+WEAK = 2.0  # per note that is moved below it
 WRONG_STRENGTH = 1.0
 """A quarter note at no strength under a loud dynamic, or at double strength under a soft one."""
 

@@ -26,7 +26,8 @@ OCTAVE = {
     ),
     "too high, an octave down": ("trumpet-bb", "A5:q B5 C6 A5", "A4:q B4 C5 A4"),
     "two octaves where one is not enough": ("flute", "D2:w | E2:w", "D4:w | E4:w"),
-    "past a weak register": ("flute", "C3:q D3 E3 F3", "C5:q D5 E5 F5"),
+    "past a weak register": ("flute", "C3:w | D3:w", "C5:w | D5:w"),
+    "not past it for a note": ("flute", "C3:q D3 E3 F3", "C4:q D4 E4 F4"),
     "a near neighbour goes along": (
         "violin",
         "B3:q A3 F3 r | A3:q B3 C4 r",
