@@ -82,13 +82,14 @@ class Octaves:
 
 def best_shifts(units: Sequence[Phrase], octaves: Octaves, grid: int, tune: bool) -> list[int]:
     """The cheapest octave for each unit, counting changes between neighbours."""
-    live = octaves.costs(units[0])
+    rows = _between_the_best([octaves.costs(unit) for unit in units])
+    live = rows[0]
     came: list[dict[int, int]] = []
-    for before, unit in pairwise(units):
+    for (before, unit), row in zip(pairwise(units), rows[1:], strict=True):
         prices = change(before, unit, grid, tune)
         grown: list[tuple[int, float]] = []
         origins: dict[int, int] = {}
-        for place, own in octaves.costs(unit):
+        for place, own in row:
             far = _DISTANCES[place]
             least, origin = live[0][1] + prices[far[live[0][0]]], live[0][0]
             for other, cost in live[1:]:
@@ -103,6 +104,22 @@ def best_shifts(units: Sequence[Phrase], octaves: Octaves, grid: int, tune: bool
     for step in reversed(came):
         chosen.append(step[chosen[-1]])
     return [SHIFTS[place] for place in reversed(chosen)]
+
+
+def _between_the_best(rows: Sequence[Costs]) -> list[Costs]:
+    """The octaves that lie between those that are best for some unit.
+
+    No row of octaves gets cheaper by going beyond: a unit costs more the further it is from its
+    best octave, a change the more octaves it spans.
+    """
+    known = {id(row): row for row in rows}
+    best = [SHIFTS[min(row, key=lambda step: step[1])[0]] for row in known.values()]
+    low, high = min(best), max(best)
+    near = {
+        key: tuple([step for step in row if low <= SHIFTS[step[0]] <= high])
+        for key, row in known.items()
+    }
+    return [near[id(row)] for row in rows]
 
 
 def change(before: Phrase, unit: Phrase, grid: int, tune: bool) -> Prices:

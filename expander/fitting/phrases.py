@@ -115,6 +115,8 @@ def _sounding(line: Mapping[int, Events]) -> Group:
 def _phrase(
     group: Group, starts: Sequence[int], whole: int | None = None, slurred: bool = False
 ) -> Phrase:
+    if len(group) == 1 and len(group[0][1].notes) == 1:
+        return _single(group[0], starts, whole, slurred)
     rows = [_heights(event) for _, event in group]
     heights = [height for row in rows for height in row]
     weights = [e.duration for (_, e), row in zip(group, rows, strict=True) for _ in row]
@@ -135,6 +137,20 @@ def _phrase(
         slurred,
         first.at == 0,
     )
+
+
+def _single(
+    step: tuple[Place, Event[Sounding]], starts: Sequence[int], whole: int | None, slurred: bool
+) -> Phrase:
+    """One note alone, as most pieces are."""
+    place, event = step
+    (height,) = _heights(event)
+    at, length = starts[place.bar] + event.at, event.duration
+    own = length if whole is None else whole
+    return Phrase(
+        (place,), at, at + length, (height,), (length,), height, height, height, height, own,
+        slurred, event.at == 0,
+    )  # fmt: skip
 
 
 def _heights(event: Event[Sounding]) -> list[float]:
