@@ -50,3 +50,20 @@ def test_the_package_can_be_run_as_a_module_too():
     )
     assert told.stdout == CliRunner().invoke(app, ["list", "ensembles"]).stdout
     assert "septet" in told.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "status"),
+    [
+        (["list", "ensembles"], 0),
+        (["list", "ensemble"], 2),
+        (["expand", "not-there.musicxml", "-e", "septet", "-o", "score.musicxml"], 2),
+    ],
+)
+def test_the_program_leaves_with_its_status_and_all_that_it_said(tmp_path, words, status):
+    program = [sys.executable, "-m", "expander", *words]
+    left = subprocess.run(program, capture_output=True, text=True, check=False, cwd=tmp_path)
+    inside = CliRunner().invoke(app, words)
+    assert left.returncode == status
+    assert left.stdout == inside.stdout
+    assert bool(left.stderr) == bool(status)

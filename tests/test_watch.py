@@ -134,7 +134,7 @@ class Running(Struct):
 
 @pytest.fixture
 def running(wish: Wish) -> Iterator[Running]:
-    run = "from expander.cli import main; main()"
+    run = "from expander.__main__ import run; run()"
     told = ["watch", wish.sketch, "-r", wish.rules, "-o", wish.score, "--proof", wish.proof]
     command = [sys.executable, "-c", run, *map(str, told)]
     process = subprocess.Popen(command, cwd=HOME, stderr=subprocess.PIPE, text=True)

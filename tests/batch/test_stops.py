@@ -22,7 +22,7 @@ from expander.errors import BadUsage
 from expander.musicxml import read
 from tests.batch.songs import QUARTET, Here, files_in, write_songs
 
-PROGRAM = [sys.executable, "-c", "from expander.cli import main; main()"]
+PROGRAM = [sys.executable, "-c", "from expander.__main__ import run; run()"]
 
 
 def orders(paths, **more):

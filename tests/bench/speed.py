@@ -33,7 +33,7 @@ WIDTHS = (4, 8, 15, 30, 60)
 WIDE_BARS = 100
 
 COMPILED = str(Path(tempfile.gettempdir()) / "expander-bench-compiled")
-COMMAND = "from expander.cli import main; main()"
+COMMAND = "from expander.__main__ import run; run()"
 FLOOR = """
 import sys
 from lxml import etree

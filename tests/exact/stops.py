@@ -16,7 +16,7 @@ from collections import Counter
 from pathlib import Path
 
 SAMPLES = Path(__file__).parents[2] / "samples"
-COMMAND = "from expander.cli import main; main()"
+COMMAND = "from expander.__main__ import run; run()"
 OLD = b"the old score"
 
 

@@ -14,7 +14,7 @@ from tests.hostile.rules import GOOD, LINE_UP, SKETCH
 from tests.hostile.running import contents, run
 from tests.schema import assert_valid
 
-COMMAND = "from expander.cli import main; main()"
+COMMAND = "from expander.__main__ import run; run()"
 MEMORY = 1_000_000_000
 
 
@@ -209,7 +209,7 @@ def test_heavy_input_stays_within_a_gigabyte(name, folder):
 
 def test_a_reader_who_goes_away_is_no_error(folder):
     listing = subprocess.Popen(
-        [sys.executable, "-c", "from expander.cli import main; main()", "list", "instruments"],
+        [sys.executable, "-c", "from expander.__main__ import run; run()", "list", "instruments"],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE,
         env={**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)},
     )  # fmt: skip
