@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -73,14 +75,18 @@ class _Sharer:
         return told if len(told) == len(several) else []
 
     def _one(self, line: Line, cell: Events, bar: int, depth: int, *, whole: bool) -> Found | None:
-        own = plain((line.told or {}).get(bar, ()))
         before = self._before.get((line.number, depth))
-        found = self._spots.of(
-            bar, cell, before, lambda spot: plain(self._shown.of(spot, bar)) != own, whole=whole
-        )
+        unlike = partial(self._unlike, line, bar)
+        found = self._spots.of(bar, cell, before, unlike, whole=whole)
         if found:
             self._before[line.number, depth] = found.spot
         return found
+
+    def _unlike(self, line: Line, bar: int, spot: Spot) -> float:
+        """How many of a line's marks a spot has not, and, less weighty, how many others."""
+        own = plain((line.told or {}).get(bar, ()))
+        shown = plain(self._shown.of(spot, bar))
+        return sum(m not in shown for m in own) + 0.01 * sum(m not in own for m in shown)
 
     def _too_many(self, line: Line) -> bool:
         """True where the chords are more than the player can have at once."""

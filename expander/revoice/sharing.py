@@ -14,13 +14,14 @@ from msgspec.structs import replace
 from expander.model.instrument import Player
 from expander.model.pitch import Drum, Written
 from expander.model.plan import Events
-from expander.model.score import Direction, Part, staves_of
+from expander.model.score import Direction, Part, PartBar, staves_of
 from expander.parts.apart import take_apart
 from expander.parts.signs import Staff, dealt_signs
 from expander.plan.strands import staff_directions
 from expander.revoice.harmonics import as_heard
 from expander.revoice.lines import FullScore, Line, Owner, music
 from expander.revoice.lineup import LineUp
+from expander.revoice.manner import SPANNING
 from expander.revoice.marking import carried
 
 Directions = Mapping[int, tuple[Direction, ...]]
@@ -72,16 +73,37 @@ def _lines(full: FullScore, owner: Owner, players: Sequence[Player]) -> Iterator
     part = cast("Part[Written]", full.sketch.parts[owner.part])
     numbers = tuple(_number(p, i) for i, p in enumerate(players))
     taken = take_apart(part, 1, numbers)
-    signs = dealt_signs(part.bars, Staff(1, numbers, part.layers), taken)
-    for place, bars in enumerate(taken.voices):
+    bars = _with_named_spans(part.bars)
+    signs = dealt_signs(bars, Staff(1, numbers, part.layers), taken)
+    for place, rows in enumerate(taken.voices):
         told = _carried(dict(enumerate(signs[place])))
-        for voice in range(max(map(len, bars), default=0)):
-            rows = (voices[voice] if voice < len(voices) else () for voices in bars)
-            cells = _cells(cast("Iterator[Events]", rows), owner)
+        for voice in range(max(map(len, rows), default=0)):
+            row = (voices[voice] if voice < len(voices) else () for voices in rows)
+            cells = _cells(cast("Iterator[Events]", row), owner)
             if cells:
                 notes = (n for cell in cells.values() for e in cell for n in e.notes)
                 drums = all(isinstance(n.pitch, Drum) for n in notes)
                 yield Line(0, owner, voice, 1, 0, cells, drums, place, told)
+
+
+def _with_named_spans(bars: Sequence[PartBar[Written]]) -> list[PartBar[Written]]:
+    """The bars with the voice of a hairpin's end at its beginning too, where that names none.
+
+    Two that begin alike and end apart are otherwise everybody's.
+    """
+    rows = [list(bar.directions) for bar in bars]
+    opened: dict[tuple[str, str], tuple[int, int]] = {}
+    for bar, directions in enumerate(rows):
+        for place, direction in enumerate(directions):
+            for mark in (m for m in direction.marks if m.name in SPANNING):
+                key = (mark.name, mark.get("number", "1"))
+                if mark.get("type") != "stop":
+                    opened[key] = (bar, place)
+                elif key in opened and direction.voice:
+                    first, begun = opened.pop(key)
+                    voice = rows[first][begun].voice or direction.voice
+                    rows[first][begun] = replace(rows[first][begun], voice=voice)
+    return [replace(bar, directions=tuple(row)) for bar, row in zip(bars, rows, strict=True)]
 
 
 def _number(player: Player, place: int) -> int:

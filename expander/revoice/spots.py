@@ -84,14 +84,15 @@ class Spots:
         bar: int,
         cell: Sequence[Event[Sounding]],
         before: Spot | None,
-        differs: Callable[[Spot], bool],
+        unlike: Callable[[Spot], float],
         *,
         whole: bool,
     ) -> Found | None:
         """The spot that holds just this cell.
 
-        That which stands for its own notes comes first, then one whose marks do not differ, then
-        the one that held the line `before`; a `whole` layer or, without it, a note of its chords.
+        That which stands for its own notes comes first, then the one whose marks are the least
+        `unlike` the line's, then that which held the line `before`; a `whole` layer or, without
+        it, a note of its chords.
         """
         events = [e for e in cell if e.notes]
         own = [o for n in events[0].notes for o in n.origins]
@@ -99,7 +100,7 @@ class Spots:
         found = [
             (
                 here.origins.isdisjoint(own),
-                differs(here.spot),
+                unlike(here.spot),
                 here.spot != before,
                 (here.spot.note == ALL) != whole,
                 here,

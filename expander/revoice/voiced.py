@@ -57,6 +57,7 @@ class _Writer:
         self._rows = rows
         self._tokens = [_tokens(row.said) for row in rows]
         self._held = [{t for spots in one.values() for t in spots} for one in self._tokens]
+        self._numbers: dict[tuple[int, str, str], int] = {}
         self._levels = [""] * len(rows)
         self._missed = [False] * len(rows)
 
@@ -73,7 +74,7 @@ class _Writer:
                     found.append(self._voiced(direction, number))
                 elif not common.issuperset(tokens):
                     common.update(tokens)
-                    found.append(_numbered(direction, number))
+                    found.append(self._numbered(direction, number))
                     self._miss(direction, playing)
         return found
 
@@ -105,8 +106,22 @@ class _Writer:
             return direction
         self.voiced = True
         upper = 2 * number < len(self._rows) - 1 or number == 0
-        named = _numbered(direction, number)
+        named = self._numbered(direction, number)
         return replace(named, voice=str(number + 1), placement="above" if upper else "below")
+
+    def _numbered(self, direction: Direction, row: int) -> Direction:
+        """Spans numbered apart from those of other rows."""
+        if not any(m.name in SPANNING for m in direction.marks):
+            return direction
+        return replace(direction, marks=tuple(self._apart(m, row) for m in direction.marks))
+
+    def _apart(self, mark: Mark, row: int) -> Mark:
+        if mark.name not in SPANNING:
+            return mark
+        key = (row, mark.name, mark.get("number", "1"))
+        alike = [k for k in self._numbers if k[1] == mark.name]
+        number = self._numbers.setdefault(key, len(alike) % NUMBERS + 1)
+        return mark.having(number=str(number))
 
     def _miss(self, direction: Direction, playing: Sequence[int]) -> None:
         if any(m.name in LOUDNESS for m in direction.marks):
@@ -134,17 +149,3 @@ def _tokens(said: Said) -> dict[tuple[int, int], list[Token]]:
                     found[first, begun].append(("begins", *span))
                     here.append(("ends", *span))
     return found
-
-
-def _numbered(direction: Direction, row: int) -> Direction:
-    """Spans numbered apart from those of other rows."""
-    if not row or not any(m.name in SPANNING for m in direction.marks):
-        return direction
-    return replace(direction, marks=tuple(_renumbered(m, row) for m in direction.marks))
-
-
-def _renumbered(mark: Mark, row: int) -> Mark:
-    if mark.name not in SPANNING:
-        return mark
-    number = int(mark.get("number", "1"))
-    return mark.having(number=str((number - 1 + 2 * row) % NUMBERS + 1))
