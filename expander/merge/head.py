@@ -47,8 +47,12 @@ def merged_header(old: Header, new: Header, edited: Header, account: Account) ->
 
 
 def _as_meant(old: Header, edited: Header) -> Header:
-    """The edited header without what programs do to it: file names for titles, all of it lost."""
-    if _FILE_NAME.match(edited.movement_title) and not old.movement_title:
+    """The edited header without what programs do to it.
+
+    They put the file's name or the title again for a movement's title, or lose all of it.
+    """
+    named = edited.movement_title == edited.work_title or _FILE_NAME.match(edited.movement_title)
+    if named and not old.movement_title:
         edited = replace(edited, movement_title="")
     titles = edited.work_title or edited.movement_title
     if titles or edited.people or edited.rights or edited.credits:

@@ -46,12 +46,12 @@ def _kinds(key: FactKey, value: object) -> Iterator[tuple[Kind, object]]:
 
 
 def restored(edited: Facts, old: Facts, lost: Iterable[Kind]) -> Facts:
-    """The edited facts with what the program lost; marks only where the notes are unchanged."""
+    """The edited facts with what the program lost; marks only where there still is a note."""
     gone = set(lost)
     found = dict(edited)
     for key, value in old.items():
         back = [said for kind, said in _kinds(key, value) if kind in gone]
-        if not back or (key[0] in (MARKS, LYRIC) and not _same_notes(edited, old, key)):
+        if not back or (key[0] in (MARKS, LYRIC) and not _has_note(edited, key)):
             continue
         if key[0] == MARKS:
             before = found.get(key, frozenset())
@@ -62,5 +62,8 @@ def restored(edited: Facts, old: Facts, lost: Iterable[Kind]) -> Facts:
     return found
 
 
-def _same_notes(one: Facts, other: Facts, key: FactKey) -> bool:
-    return one.get((NOTES, key[1])) == other.get((NOTES, key[1]))
+def _has_note(facts: Facts, key: FactKey) -> bool:
+    """Whether the staff of a mark has a note where the mark is."""
+    signs = facts.get((NOTES, key[1]), ())
+    assert isinstance(signs, tuple)
+    return any(sign[0] == key[2] for sign in signs)

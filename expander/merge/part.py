@@ -20,6 +20,7 @@ from expander.merge.same import value_sign
 from expander.merge.slots import on_slots, slots_for
 from expander.merge.sounds import Band, one_band
 from expander.merge.spans import PutBack, Stripped, strip
+from expander.merge.ties import Loose, loose_ends
 from expander.merge.ties import mended as whole_ties
 from expander.merge.wording import value_in_words
 from expander.model.pitch import Written
@@ -223,7 +224,8 @@ class PartMerge:
 
     def _untouched(self, sources: Sequence[str], spans: SpanMerge) -> bool:
         """Whether the part stands as the hand left it."""
-        return all(source == EDITED for source in sources) and spans.all_edited
+        whole = all(source == EDITED for source in sources) and spans.all_edited
+        return whole and not self.versions.bare[EDITED].loose
 
     def _put_back(self, bars: list[PartBar[Written]], spans: SpanMerge) -> list[PartBar[Written]]:
         staves = [slot.staff for slot in self.versions.slots]
@@ -237,10 +239,23 @@ class PartMerge:
         return work.bars
 
     def _tied(self, bars: list[PartBar[Written]], touched: Iterable[int]) -> list[PartBar[Written]]:
-        done = whole_ties(bars, self.versions.slots, self.frame.bars, frozenset(touched))
+        slots = self.versions.slots
+        done = whole_ties(bars, slots, self.frame.bars, frozenset(touched), self._loose_ties())
         for row, pitch in done.gone:
             self._remark(row, f"tie of {pitch}", "leads to no note of its pitch and is not written")
         return done.bars
+
+    def _loose_ties(self) -> Loose:
+        """Ends of ties that have no other end in the version they are from, in rows."""
+        found: set[tuple[int, int, object]] = set()
+        for side, part in self.versions.laid.items():
+            rows = self._rows_of(side)
+            lone = loose_ends(part.bars, self.versions.slots, self.frame.lengths[side])
+            for bar, at, pitch in lone:
+                row = rows[bar] if 0 <= bar < len(rows) else None
+                if row is not None:
+                    found.add((row, at, pitch))
+        return frozenset(found)
 
     def _in_force(
         self, bars: list[PartBar[Written]], sources: Sequence[str]

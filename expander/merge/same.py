@@ -66,6 +66,8 @@ def mark_sign(mark: Mark) -> Sign:
         told = tuple(a for a in told if a[0] != "type")
     if mark.name == "dynamics":
         return (mark.name, " ".join(dynamic_names(mark)) or plain(mark.text))
+    if mark.name == "breath-mark" and plain(mark.text) == "comma":
+        return mark_sign(Mark(mark.group, mark.name))  # the usual sign, which may go without saying
     if mark.name == "harmonic":
         return (mark.name, "artificial" if "<artificial" in mark.inner else "natural")
     inner = _SPACE.sub("", _TAG.sub(r"<\1\2>", mark.inner))

@@ -6,6 +6,7 @@ numbers of their own, so that an end from one version never pairs with a beginni
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec import Struct
@@ -25,6 +26,10 @@ _ON_NOTES = frozenset(
 _IN_DIRECTIONS = frozenset({"wedge", "pedal", "octave-shift", "dashes", "bracket"})
 
 
+_LAST = 1000
+"""After all other directions of a tick."""
+
+
 class Place(Struct, frozen=True, order=True):
     """Where an end stands: bar, tick, grace note (counted back from its note), staff.
 
@@ -40,11 +45,16 @@ class Place(Struct, frozen=True, order=True):
 
 
 class End(Struct, frozen=True):
-    """One end: its mark, and the direction it stood in (emptied of other marks)."""
+    """One end: its mark, and the direction it stood in (emptied of other marks).
+
+    `after` is how many other directions of its tick it stood after: any number for a beginning
+    that stood after all of them.
+    """
 
     place: Place
     mark: Mark
     shell: Direction | None = None
+    after: int = 0
 
 
 class Span(Struct, frozen=True):
@@ -117,12 +127,22 @@ def _ends_in(part: Part[Written], index: int, bar: PartBar[Written]) -> Iterator
     for slot, layer in enumerate(bar.layers):
         if _has_ends(layer):
             yield from _ends_on(layer, index, slot, part.layers[slot].staff)
-    for direction in bar.directions:
+    if bar.directions:
+        yield from _ends_in_directions(index, bar.directions)
+
+
+def _ends_in_directions(index: int, directions: Sequence[Direction]) -> Iterator[End]:
+    every = Counter(d.at for d in directions if _bare_direction(d) is not None)
+    others: Counter[int] = Counter()
+    for direction in directions:
         for mark in direction.marks:
             if is_end(mark):
                 place = Place(index, direction.at, 0, max(direction.staff, 1))
                 shell = replace(direction, marks=(), sound=None, carried=())
-                yield End(place, mark, shell)
+                after = others[direction.at]
+                last = after == every[direction.at] and mark.get("type") not in _STOPS
+                yield End(place, mark, shell, _LAST if last else after)
+        others[direction.at] += _bare_direction(direction) is not None
 
 
 def _has_ends(layer: Layer) -> bool:
@@ -246,7 +266,7 @@ class PutBack:
         self.staves = staves
         self.lengths = lengths
         self.on_events: dict[tuple[int, int, int], list[tuple[Sign, Mark]]] = {}
-        self.directions: dict[int, list[Direction]] = {}
+        self.directions: dict[int, list[tuple[int, Direction]]] = {}
 
     def put(self, spans: Iterable[Span]) -> list[Span]:
         """All spans, numbered afresh in order of time; those without a place come back."""
@@ -289,7 +309,8 @@ class PutBack:
             self.on_events.setdefault(spot, []).append((end.place.head, mark))
             return
         at = min(end.place.at, self.lengths[end.place.bar])
-        self.directions.setdefault(spot[0], []).append(replace(end.shell, at=at, marks=(mark,)))
+        made = replace(end.shell, at=at, marks=(mark,))
+        self.directions.setdefault(spot[0], []).append((end.after, made))
 
     def _write(self) -> None:
         by_bar: dict[int, dict[tuple[int, int], list[tuple[Sign, Mark]]]] = {}
@@ -303,8 +324,22 @@ class PutBack:
             self.bars[row] = replace(bar, layers=tuple([tuple(la) for la in layers]))
         for row, directions in self.directions.items():
             bar = self.bars[row]
-            every = sorted([*bar.directions, *directions], key=lambda d: d.at)
-            self.bars[row] = replace(bar, directions=tuple(every))
+            self.bars[row] = replace(bar, directions=_in_order(bar.directions, directions))
+
+
+def _in_order(
+    others: Sequence[Direction], ends: Sequence[tuple[int, Direction]]
+) -> tuple[Direction, ...]:
+    """All by tick, the ends where they stood among the others; what ends before what begins."""
+    placed: list[tuple[tuple[int, int, int], Direction]] = []
+    count: Counter[int] = Counter()
+    for direction in others:
+        placed.append(((direction.at, count[direction.at], 2), direction))
+        count[direction.at] += 1
+    for after, direction in ends:
+        begins = direction.marks[0].get("type") not in _STOPS
+        placed.append(((direction.at, min(after, count[direction.at]), int(begins)), direction))
+    return tuple([direction for _, direction in sorted(placed, key=lambda pair: pair[0])])
 
 
 def _start(span: Span) -> tuple[object, ...]:

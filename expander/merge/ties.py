@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Container, Iterator, Sequence
+from itertools import accumulate
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -23,17 +25,52 @@ class Mended(Struct, frozen=True):
     gone: list[tuple[int, str]]
 
 
-def mended(
-    bars: Bars, slots: Sequence[LayerId], system: Sequence[Bar], touched: Container[int]
-) -> Mended:
-    """The bars without ties that lead nowhere or come from nowhere, in the rows touched."""
+Loose = frozenset[tuple[int, int, object]]
+"""Ends of ties without the other end: the bar, the tick in it (its end for a tie out), pitch."""
+
+
+def loose_ends(
+    bars: Sequence[PartBar[Written]], slots: Sequence[LayerId], lengths: Sequence[int]
+) -> Loose:
+    """The ends of ties that have no other end in a version of their own."""
+    begins = [0, *accumulate(lengths)]
+    starts, stops = _ends(bars, slots, begins)
+    lone = starts ^ stops
+    bar_of = {start: index for index, start in enumerate(begins)}
+    found: set[tuple[int, int, object]] = set()
+    for tick, _, pitch in lone:
+        bar = bisect_right(begins, tick) - 1
+        found.add((bar, tick - begins[bar], pitch))
+        if tick in bar_of and tick:  # a tie out of the bar before
+            found.add((bar - 1, tick - begins[bar - 1], pitch))
+    return frozenset(found)
+
+
+def _ends(
+    bars: Sequence[PartBar[Written]], slots: Sequence[LayerId], begins: Sequence[int]
+) -> tuple[set[End], set[End]]:
     starts: set[End] = set()
     stops: set[End] = set()
-    for bar, shared in zip(bars, system, strict=True):
+    for bar, begin in zip(bars, begins, strict=False):
         for slot, layer in zip(slots, bar.layers, strict=True):
             for event in layer:
-                _gather(event, slot.staff, shared.start, starts, stops)
-    work = _Work(starts, stops, [])
+                _gather(event, slot.staff, begin, starts, stops)
+    return starts, stops
+
+
+def mended(
+    bars: Bars,
+    slots: Sequence[LayerId],
+    system: Sequence[Bar],
+    touched: Container[int],
+    known: Container[tuple[int, int, object]] = frozenset(),
+) -> Mended:
+    """The bars without ties that lead nowhere or come from nowhere, in the rows touched.
+
+    Those `known` (in rows) led nowhere in the version they are from, and stay as they are.
+    """
+    starts, stops = _ends(bars, slots, [bar.start for bar in system])
+    work = _Work(starts, stops, known, [])
     made = [
         work.bar(bar, slots, shared, row) if row in touched else bar
         for row, (bar, shared) in enumerate(zip(bars, system, strict=True))
@@ -67,8 +104,14 @@ def _pitch(note: Note[Written]) -> object:
 
 
 class _Work:
-    def __init__(self, starts: set[End], stops: set[End], gone: list[tuple[int, str]]) -> None:
-        self.starts, self.stops, self.gone = starts, stops, gone
+    def __init__(
+        self,
+        starts: set[End],
+        stops: set[End],
+        known: Container[tuple[int, int, object]],
+        gone: list[tuple[int, str]],
+    ) -> None:
+        self.starts, self.stops, self.known, self.gone = starts, stops, known, gone
 
     def bar(
         self, bar: PartBar[Written], slots: Sequence[LayerId], shared: Bar, row: int
@@ -97,8 +140,15 @@ class _Work:
         self, event: Event[Written], staff: int, start: int, row: int
     ) -> Iterator[Note[Written]]:
         for note in event.notes:
-            goes = note.tie_start and _goes(event, note, staff, start) in self.stops
-            comes = note.tie_stop and _comes(event, note, staff, start) in self.starts
+            pitch = _pitch(note)
+            goes = note.tie_start and (
+                _goes(event, note, staff, start) in self.stops
+                or (row, event.end, pitch) in self.known
+            )
+            comes = note.tie_stop and (
+                _comes(event, note, staff, start) in self.starts
+                or (row, event.at, pitch) in self.known
+            )
             if (goes, comes) == (note.tie_start, note.tie_stop):
                 yield note
                 continue

@@ -48,13 +48,20 @@ def _chord(event: Event[Written]) -> str:
     grace = " grace note" if event.grace is not None else ""
     tied = " tied on" if any(n.tie_start for n in event.notes) else ""
     length = f" ({dots.strip() + ' ' if dots else ''}{kind}{grace}{tied})" if kind else ""
-    return " ".join(_head(n) for n in event.notes) + length
+    return " ".join(_head(n) for n in sorted(event.notes, key=_height)) + length
+
+
+def _height(note: Note[Written]) -> float:
+    pitch = note.pitch
+    return 7 * pitch.octave + pitch.step if isinstance(pitch, Drum) else float(pitch.semitone)
 
 
 def _head(note: Note[Written]) -> str:
+    shape = note.head.text if note.head is not None else "normal"
+    shown = f" {shape} head" if shape != "normal" else ""
     if isinstance(note.pitch, Drum):
-        return f"a stroke on {LETTERS[note.pitch.step]}{note.pitch.octave}"
-    return str(note.pitch)
+        return f"a stroke on {LETTERS[note.pitch.step]}{note.pitch.octave}{shown}"
+    return f"{note.pitch}{shown}"
 
 
 _WHAT = {
@@ -185,5 +192,6 @@ def listed(names: Iterable[str]) -> str:
 
 def lost_in_words(kind: tuple[str, str]) -> str:
     """A kind of thing that a program lost, in the plural."""
-    plural = {SYMBOL: "chord symbols", LYRIC: "words sung"}
-    return plural.get(kind[0]) or f"marks of the kind “{called(kind[1])}”"
+    plural = {SYMBOL: "chord symbols", LYRIC: "words sung", BARLINE: f"barlines with {kind[1]}"}
+    name = called(kind[1]).removesuffix(" mark")
+    return plural.get(kind[0]) or (name if name == "words" else f"{name} marks")
