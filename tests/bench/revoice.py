@@ -24,11 +24,9 @@ from __future__ import annotations
 import argparse
 import time
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -40,18 +38,16 @@ from expander.model.pitch import Drum
 from expander.model.rules import Rules
 from expander.model.score import Document, Event, Score
 from expander.model.walk import events_of
-from expander.musicxml import read, to_bytes
-from expander.pipeline import expand_file, expand_score
+from expander.musicxml import read
+from expander.pipeline import expand_score
 from expander.revoice.chairs import Chair, chairs_of
-from expander.revoice.commands import give_back, reduce_document
 from expander.revoice.harmonics import as_heard
 from expander.revoice.lines import PLAIN
 from expander.revoice.players import Stave, bare_system, rules_for, with_staves
 from expander.revoice.revoice import revoice_score
 from expander.sounding import to_sounding
-from tests.musicxml.corpus import MUSIC21
+from tests.bench.revoice_back import paths, print_back, scores
 from tests.revoice.mud import new_mud
-from tests.source import HOME
 
 PIECES = (
     "haydn/opus74no1/movement2",
@@ -75,17 +71,6 @@ PIECES = (
     "lusitano/allor_che_ignuda",
     "schubert/Lindenbaum",
 )
-
-LARGE = (
-    "bach/bwv190.7-inst",
-    "bach/bwv248.64-6",
-    "bach/bwv248.42-4",
-    "bach/bwv41.6",
-    "bach/bwv79.3",
-    "bach/bwv171.6",
-    "monteverdi/madrigal.5.4",
-)
-ENLARGED = ("schubert/Lindenbaum", "beethoven/opus18no1/movement3", "bach/bwv4.8")
 
 LINE_UPS = ("woodwind-quintet", "saxophone-quartet", "brass-quintet", "septet", "wind-band")
 
@@ -331,117 +316,6 @@ def _nearest(height: int, desk: Chair) -> int:
     return shift
 
 
-# -- and back --------------------------------------------------------------------------------------
-
-
-class Back(Struct):
-    """Notes by what became of them when a score was reduced and given back to its players."""
-
-    notes: int = 0
-    home: int = 0
-    elsewhere: int = 0
-    lost: int = 0
-    added: int = 0
-    scores: int = 1
-
-    def add(self, other: Back) -> None:
-        for name in self.__struct_fields__:
-            setattr(self, name, getattr(self, name) + getattr(other, name))
-
-
-Struck = Counter[tuple[int, Fraction, int]]
-
-
-def struck(score: Score) -> Struck:
-    """Every note by its part, beginning and height; tied heads once, unisons of a part once."""
-    heard = to_sounding(score)
-    found: Struck = Counter()
-    for index, part in enumerate(heard.parts):
-        for bar, content in zip(heard.bars, part.bars, strict=True):
-            layers = (as_heard(layer, part.name == "Harp") for layer in content.layers)
-            for event in (e for layer in layers for e in layer if not e.cue):
-                at = Fraction(bar.start + event.at, heard.grid)
-                for note in (n for n in event.notes if not n.tie_stop):
-                    found[index, at, _height(note.pitch)] = 1
-    return found
-
-
-def _height(pitch) -> int:
-    return -100 - int(pitch.step) if isinstance(pitch, Drum) else int(pitch.semitone)
-
-
-def there_and_back(document: Document) -> tuple[Back, str]:
-    """Reduce to a short score and its rule file, read both, and expand.
-
-    *staves*: the short score keeps the staves of the original. *roles*: it is by role.
-    """
-    reduced = reduce_document(document, exact=True)
-    with TemporaryDirectory() as name:
-        folder = Path(name)
-        sketch, rules = folder / "short.musicxml", folder / "short.yaml"
-        sketch.write_bytes(to_bytes(reduced.score))
-        for path, text in give_back(reduced, rules, sketch).files.items():
-            path.write_bytes(text)
-        back = expand_file(read(sketch), rules).score
-    after = struck(back)
-    places = {name: index for index, name in enumerate(_names(document))}
-    homes = [places.get(name, -1 - i) for i, name in enumerate(_names(back))]
-    now = Counter({(homes[i], at, height): 1 for i, at, height in after})
-    before = struck(document)
-    home = (before & now).total()
-    anywhere = (_anywhere(before) & _anywhere(now)).total()
-    return (
-        Back(before.total(), home, anywhere - home, before.total() - anywhere,
-             now.total() - anywhere),
-        "staves" if reduced.owners else "roles",
-    )  # fmt: skip
-
-
-def _names(score: Document) -> list[tuple[str, int]]:
-    """The names of the parts, counted where one comes again."""
-    names = [" ".join(part.name.split()) for part in score.parts]
-    return [(name, names[:index].count(name)) for index, name in enumerate(names)]
-
-
-def _anywhere(notes: Struck) -> Counter:
-    found: Counter = Counter()
-    for (_, at, height), count in notes.items():
-        found[at, height] += count
-    return found
-
-
-def large() -> Iterator[tuple[str, Document]]:
-    """Scores of more than five staves: of the corpus, and expanded for large line-ups."""
-    for path in paths([], LARGE):
-        yield path.stem, read(path)
-    song = HOME / "samples" / "paper-harbour.musicxml"
-    for rules in ("jazz-orchestra", "block"):
-        asked = song.with_name(f"paper-harbour-{rules}.yaml")
-        yield f"sample, {rules}", expand_file(read(song), asked).score
-    for path in paths([], ENLARGED):
-        for name in ("symphony-orchestra", "wind-band"):
-            made = expand_file(read(path), None, name).score
-            yield f"{path.stem} for {name}", made
-
-
-def print_back(documents: Iterable[tuple[str, Document]], *, each: bool) -> None:
-    """The second table: reduced, and given back to the original's players."""
-    sums: dict[str, Back] = {}
-    for name, document in documents:
-        back, way = there_and_back(document)
-        sums.setdefault(way, Back(scores=0)).add(back)
-        if each:
-            print(f"{name} ({way}, {len(document.parts)} parts): {back}")
-    print("\n| short score by | scores | notes | home % | with another player | lost | added |")
-    print("|" + " --- |" * 7)
-    for way, one in sorted(sums.items()):
-        home = 100 * one.home / one.notes
-        print(
-            f"| {way} | {one.scores} | {one.notes} | {home:.2f} | {one.elsewhere} | {one.lost} | "
-            f"{one.added} |"
-        )
-
-
 # -- the table -------------------------------------------------------------------------------------
 
 SHARES = ("top", "top_reached", "bottom", "bottom_deep", "kept", "whole", "together")
@@ -460,12 +334,9 @@ def row(name: str, who: str, figures: Figures) -> str:
     )
 
 
-def paths(given: Sequence[str], pieces: Sequence[str] = PIECES) -> list[Path]:
-    if given:
-        return [Path(p) for p in given]
-    corpus = MUSIC21 / "corpus"
-    options = [[corpus / f"{p}{end}" for end in (".mxl", ".xml")] for p in pieces]
-    return [next(p for p in both if p.exists()) for both in options]
+def own(named: Sequence[tuple[str, Document]]) -> Iterator[tuple[str, str, Document]]:
+    for name, document in named:
+        yield "your scores", name, document
 
 
 def main() -> None:
@@ -475,7 +346,7 @@ def main() -> None:
     parser.add_argument("--no-baseline", action="store_true")
     parser.add_argument("--each", action="store_true", help="a row for every score")
     chosen = parser.parse_args()
-    documents = [(p, read(p)) for p in paths(chosen.scores)]
+    documents = [(p, read(p)) for p in paths(chosen.scores, PIECES)]
     print(f"{len(documents)} scores\n")
     print(HEAD)
     print("|" + " --- |" * (HEAD.count("|") - 1))
@@ -495,7 +366,7 @@ def main() -> None:
             print(row(name, "baseline", plain))
     print(f"\nerrors by check: {dict(seen)}")
     named = [(path.stem, document) for path, document in documents]
-    print_back([*named, *large()] if not chosen.scores else named, each=chosen.each)
+    print_back(scores(named) if not chosen.scores else own(named), each=chosen.each)
 
 
 if __name__ == "__main__":

@@ -13,9 +13,11 @@ from expander.cli import app
 from expander.model.pitch import Drum
 from expander.musicxml import read, to_bytes
 from expander.pipeline import expand_file
+from expander.plan.meant import BY_LAYER
 from expander.revoice.commands import give_back, line_up_beside, reduce_document
 from expander.sounding import to_sounding
 from tests import mini
+from tests.bench.revoice_back import told
 from tests.source import HOME
 from tests.strategies import Traits, documents
 
@@ -156,6 +158,49 @@ def test_colours_and_levels_go_back(tutti) -> None:
     assert levels["Flute 2"][:2] == ["!p", "!f"]
     assert (levels["Oboe"][0], levels["Oboe"][-1][:3]) == ("!mf", "!pp")
     assert [level[:3] for level in levels["Trumpet"]] == ["!ff"]
+
+
+WORDED = """
+Flute: !p "dolce" C6:q !< D6 E6 !.&3/1 F6 | !mf G6:w | A6:w | "morendo" G6:w
+Oboe: !mf "espr." A5:e G5 F5 E5 F5:q G5 | A5:q G5 F5:h | !p F5:w | E5:w
+Clarinet: tr(-1,-2,0) !mp G4:h !> A4 !.&4/1 | !pp B4:h A4 | G4:w | F#4:w
+Horn: tr(-4,-7,0) !mp C5:h D5 | E5:h D5 | !sf C5:w | "marc." B4:w
+Bassoon: @bass !p C3:h G2 | C3:w | F2:h G2 | C3:w
+Trumpet: tr(-1,-2,0) R | R | !f E5:q !< E5 E5 E5 | !ff !. F#5:w
+Violin: !f "con fuoco" C5:q D5 E5 F5 | G5:w | !< A5:w | !. G5:w
+Viola: @alto !p "ruvido" F4:q G4 A4 B4 | C5:h B4 | A4:w | B4:w
+"""
+"""Every line is told something else: lines of one rhythm, and the violin that doubles the flute."""
+
+
+def test_words_dynamics_and_hairpins_are_with_their_players_again(tmp_path) -> None:
+    document = mini.document(WORDED)
+    reduced, back = there_and_back(document, tmp_path)
+    assert len(reduced.score.parts) < len(document.parts)
+    assert told(document) - told(back.score) == set()
+    assert {mark for mark in told(back.score) - told(document) if mark[2] != "dynamics"} == set()
+
+
+def test_marks_of_single_layers_name_them(tmp_path) -> None:
+    reduced, _ = there_and_back(mini.document(WORDED), tmp_path)
+    part = next(p for p in reduced.score.parts if p.name == "Counter-lines")
+    marks = [d for bar in part.bars for d in bar.directions]
+    voices = {d.voice for d in marks if d.first("words")}
+    assert len(voices) > 1
+    assert voices <= {layer.voice for layer in part.layers}
+    assert sum(BY_LAYER in d.marks for d in marks) == 1
+
+
+def test_what_all_who_play_are_told_stands_once_without_a_voice(tmp_path) -> None:
+    first = "\n".join(line.split(" | ")[0] for line in WORDED.strip().splitlines())
+    reduced, back = there_and_back(mini.document(first), tmp_path)
+    part = next(p for p in reduced.score.parts if p.name == "Inner parts")
+    assert len(part.layers) > 1  # horn and clarinet, both told mp, one with a hairpin as well
+    marks = [d for d in part.bars[0].directions if BY_LAYER not in d.marks]
+    assert [(d.voice, d.marks[0].name) for d in marks] == [
+        ("", "dynamics"), ("1", "wedge"), ("1", "wedge"),
+    ]  # fmt: skip
+    assert told(mini.document(first)) <= told(back.score)
 
 
 def test_a_tie_over_the_barline_stays_one_note(tutti) -> None:
