@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -78,6 +78,7 @@ class _Merge:
         self.trios = trios(counts, to_new, to_edited)
         self.versions = [self._versions(trio) for trio in self.trios]
         self._tell_guesses(to_new, to_edited)
+        self._tell_order()
 
     def score(self) -> Document:
         """The merged score."""
@@ -131,6 +132,45 @@ class _Merge:
                 other = score.parts[yours].name
                 message = f"was taken for {other!r} of the {what} score, by its place alone"
                 self._remark(name, "part", message)
+
+    def _tell_order(self) -> None:
+        """Say so where the scores seem to be given in another order than asked for."""
+        far, near = self._apart(OLD, EDITED), self._apart(NEW, EDITED)
+        if far > near:
+            self._remark(
+                "", "the edited score", "is nearer to the new one than to the old: " + _ASK
+            )
+        elif self._as_written(EDITED) > _SURELY > self._as_written(NEW):
+            message = "seems to have been saved by another program, the third by this: " + _ASK
+            self._remark("", "the second score", message)
+
+    def _triples(self) -> Iterator[tuple[Trio, int, int, int]]:
+        """Every part and bar that all three scores have."""
+        new_at, edited_at = dict(self.to_new), dict(self.to_edited)
+        both = [(o, n, edited_at[o]) for o, n in new_at.items() if o in edited_at]
+        for trio in self.trios:
+            if None not in (trio.old, trio.new, trio.edited):
+                yield from ((trio, *bars) for bars in both)
+
+    def _apart(self, one: str, other: str) -> int:
+        """In how many bars of parts two scores have other notes."""
+        sides = (OLD, NEW, EDITED)
+        mine, yours = self.shapes[one].notes, self.shapes[other].notes
+        return sum(
+            mine[getattr(trio, one)][bars[sides.index(one)]]
+            != yours[getattr(trio, other)][bars[sides.index(other)]]
+            for trio, *bars in self._triples()
+        )
+
+    def _as_written(self, side: str) -> float:
+        """The share of the old score's bars that another has in the same form, 0 to 1."""
+        pairs = self.to_new if side == NEW else self.to_edited
+        equal = total = 0
+        for versions in self.versions:
+            if versions.has(OLD) and versions.has(side):
+                total += len(pairs)
+                equal += sum(versions.bar(OLD, o) == versions.bar(side, i) for o, i in pairs)
+        return equal / total if total else 1.0
 
     def _remark(self, part: str, what: str, message: str, bar: str = "", index: int = -1) -> None:
         told = Told(part, bar, None, what, stands="neither", message=message, index=index)
@@ -278,6 +318,10 @@ class _Merge:
         for versions in self.versions:
             versions.lost = kinds
 
+
+_ASK = "are the files named in the order old, new, edited?"
+_SURELY = 0.8
+"""The share of bars in the form this program writes that tells its scores from others."""
 
 _ORDINAL = {NEW: "second", EDITED: "third"}
 

@@ -52,13 +52,17 @@ def grouped(told: Iterable[Told]) -> list[tuple[Told, tuple[str, ...]]]:
 def line_of(told: Told, parts: Sequence[str]) -> str:
     """One thing told: its place, what it is, its versions and which stands."""
     if told.message and not (told.edited or told.new):
-        return f"{_place(told, parts)}{told.what} {told.message}."
+        return _sentence(f"{_place(told, parts)}{told.what} {told.message}")
     if told.stands == "neither":
-        return f"{_place(told, parts)}{told.what} {told.edited} {told.message}."
+        return _sentence(f"{_place(told, parts)}{told.what} {told.edited} {told.message}")
     versions = [f"by hand {told.edited}", f"new {told.new}"]
     versions += [f"before {told.old}"] if told.old else []
     end = told.message or _STANDS[told.stands]
     return f"{_place(told, parts)}{told.what}: {'; '.join(versions)}. {end[:1].upper()}{end[1:]}."
+
+
+def _sentence(text: str) -> str:
+    return text if text.endswith("?") else f"{text}."
 
 
 def _place(told: Told, parts: Sequence[str]) -> str:
