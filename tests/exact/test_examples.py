@@ -40,7 +40,7 @@ def folder(tmp_path_factory):
     for name in ("one", "two"):
         (made / "songs" / f"{name}.musicxml").write_bytes(sketch(5, 3))
     assert run(["start", str(song), "-e", "septet", "-o", str(made / "song.yaml")]).status == 0
-    for name in ("score", "symphony"):
+    for name in ("score", "symphony", "first", "again", "edited", "by-hand"):
         target = str(made / f"{name}.musicxml")
         assert run(["expand", str(song), "-e", "septet", "-o", target]).status == 0
     return made
