@@ -51,6 +51,7 @@ class Spots:
 
     def __init__(self, score: Document) -> None:
         self._bars: list[dict[Played, list[_Here]]] = [{} for _ in score.bars]
+        self._untied: list[dict[Played, list[_Here]]] = [{} for _ in score.bars]
         self._chordal: dict[tuple[int, int], set[int]] = {}
         self._occupied: dict[Spot, set[int]] = {}
         for place, part in enumerate(score.parts):
@@ -70,6 +71,7 @@ class Spots:
             origins = frozenset(o for n in cell[0].notes for o in n.origins)
             here = _Here(spot, _octave(cell), origins)
             self._bars[bar].setdefault(played(cell), []).append(here)
+            self._untied[bar].setdefault(played(cell, ties=False), []).append(here)
 
     def occupied(self, spot: Spot) -> frozenset[int]:
         """The bars in which something stands at a spot."""
@@ -105,13 +107,18 @@ class Spots:
                 (here.spot.note == ALL) != whole,
                 here,
             )
-            for here in self._bars[bar].get(played(events), ())
+            for here in self._with(bar, events)
             if abs(octave - here.octave) <= MOST_OCTAVES
         ]
         if not found:
             return None
         here = min(found, key=lambda row: (*row[:4], row[4].spot))[4]
         return Found(here.spot, octave - here.octave)
+
+    def _with(self, bar: int, events: Sequence[Event[Sounding]]) -> Sequence[_Here]:
+        """Spots that hold some events; a tie to nowhere may have been left out of the score."""
+        exactly = self._bars[bar].get(played(events), ())
+        return exactly or self._untied[bar].get(played(events, ties=False), ())
 
 
 def at_place(event: Event[P], place: int) -> Event[P]:
@@ -123,21 +130,21 @@ def _from_the_top(event: Event[P]) -> list[Note[P]]:
     return sorted(event.notes, key=lambda n: 0 if isinstance(n.pitch, Drum) else -n.pitch.semitone)
 
 
-def played(events: Iterable[Event[P]]) -> Played:
-    """What is equal for cells that sound alike but for the octave."""
+def played(events: Iterable[Event[P]], *, ties: bool = True) -> Played:
+    """What is equal for cells that sound alike but for the octave; `ties`: also those begun."""
     sounding = [e for e in events if e.notes]
     base = 12 * _octave(sounding)
     return tuple(
-        (e.at, e.grace is None, e.duration, tuple(sorted(_head(n, base) for n in e.notes)))
+        (e.at, e.grace is None, e.duration, tuple(sorted(_head(n, base, ties) for n in e.notes)))
         for e in sounding
     )
 
 
-def _head(note: Note[P], base: int) -> tuple[str, float, bool, bool]:
+def _head(note: Note[P], base: int, ties: bool) -> tuple[str, float, bool, bool]:
     pitch = note.pitch
     drum = f"{pitch.step} {pitch.octave}" if isinstance(pitch, Drum) else ""
     height = 0.0 if isinstance(pitch, Drum) else float(pitch.semitone - base)
-    return drum, height, note.tie_start, note.tie_stop
+    return drum, height, ties and note.tie_start, note.tie_stop
 
 
 def _octave(events: Sequence[Event[P]]) -> int:
