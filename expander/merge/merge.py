@@ -120,7 +120,7 @@ class _Merge:
                 (self.old, trio.old), (self.new, trio.new), (self.edited, trio.edited)
             )
         ]  # fmt: skip
-        return versions_of(*given)
+        return versions_of(given[0], given[1], given[2], self.to_edited)
 
     def _tell_guesses(self, to_new: Matched, to_edited: Matched) -> None:
         for matched, score, what in (
@@ -136,7 +136,7 @@ class _Merge:
     def _tell_order(self) -> None:
         """Say so where the scores seem to be given in another order than asked for."""
         far, near = self._apart(OLD, EDITED), self._apart(NEW, EDITED)
-        if far > near:
+        if far > near > 0:
             self._remark(
                 "", "the edited score", "is nearer to the new one than to the old: " + _ASK
             )
@@ -163,14 +163,12 @@ class _Merge:
         )
 
     def _as_written(self, side: str) -> float:
-        """The share of the old score's bars that another has in the same form, 0 to 1."""
+        """Of the bars with the same music, the share that has it in the same form too, 0 to 1."""
         pairs = self.to_new if side == NEW else self.to_edited
-        equal = total = 0
-        for versions in self.versions:
-            if versions.has(OLD) and versions.has(side):
-                total += len(pairs)
-                equal += sum(versions.bar(OLD, o) == versions.bar(side, i) for o, i in pairs)
-        return equal / total if total else 1.0
+        both = [v for v in self.versions if v.has(OLD) and v.has(side)]
+        same = [(v, o, i) for v in both for o, i in pairs if v.same(OLD, o, side, i)]
+        equal = sum(v.bar(OLD, o).layers == v.bar(side, i).layers for v, o, i in same)
+        return equal / len(same) if same else 1.0
 
     def _remark(self, part: str, what: str, message: str, bar: str = "", index: int = -1) -> None:
         told = Told(part, bar, None, what, stands="neither", message=message, index=index)
@@ -329,7 +327,7 @@ _ORDINAL = {NEW: "second", EDITED: "third"}
 def _akin(one: ScoreShape, other: ScoreShape, matched: Matched) -> bool:
     """Whether two scores are versions of one."""
     mine, yours = one.parts(), other.parts()
-    total = sum(part.total() for part in mine)
+    total = max(sum(part.total() for part in side) for side in (mine, yours))
     if total <= _SMALL:
         return True
     both = [(o, n) for o, n in enumerate(matched.to) if n is not None]

@@ -109,7 +109,8 @@ class SpanMerge:
             if key in disputed:
                 continue
             span = edited.get(key) or old[key]
-            words = [self._in_words(s[key]) if key in s else NOTHING for s in (old, edited)]
+            before = next((old[g] for g in old if g == key or _moved(key, g, old, edited)), None)
+            words = [self._in_words(s) if s else NOTHING for s in (before, edited.get(key))]
             told = replace(self._told(span), old=words[0], edited=words[1], stands="edited")
             self.account.edits.append(told)
 
@@ -155,6 +156,11 @@ class SpanMerge:
             for p in (first, last)
         ]
         return f"{kind} from {ends[0]} to {ends[1]}"
+
+
+def _moved(key: Sign, before: Sign, old: Mapping[Sign, Span], edited: Mapping[Sign, Span]) -> bool:
+    """Whether a span made by hand is one that was there, with another beginning or end."""
+    return key not in old and before not in edited and _rivals(key, before)
 
 
 def _left_of(span: Span, side: SpanSides) -> Sign | None:

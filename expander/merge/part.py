@@ -18,7 +18,7 @@ from expander.merge.notes import shaped
 from expander.merge.pairs import SpanMerge, SpanSides
 from expander.merge.same import value_sign
 from expander.merge.slots import on_slots, slots_for
-from expander.merge.sounds import Band, one_band
+from expander.merge.sounds import Band, one_band, with_sounds
 from expander.merge.spans import PutBack, Stripped, strip
 from expander.merge.ties import Loose, loose_ends
 from expander.merge.ties import mended as whole_ties
@@ -74,11 +74,16 @@ class Versions(Struct):
 
 
 def versions_of(
-    old: Part[Written] | None, new: Part[Written] | None, edited: Part[Written] | None
+    old: Part[Written] | None,
+    new: Part[Written] | None,
+    edited: Part[Written] | None,
+    pairs: Iterable[tuple[int, int]],
 ) -> Versions:
-    """A part's versions made comparable."""
+    """A part's versions made comparable; `pairs` are the old bars with the same edited ones."""
     band = one_band(old, new, edited)
     given = {OLD: band.old, NEW: band.new, EDITED: band.edited}
+    if band.old is not None and band.edited is not None:
+        given[EDITED] = with_sounds(band.edited, band.old, pairs)
     parts = {side: part for side, part in given.items() if part is not None}
     first = [parts[side] for side in (EDITED, NEW, OLD) if side in parts]
     slots = slots_for(first)

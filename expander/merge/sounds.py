@@ -7,12 +7,13 @@ what else the hand's version has joins it.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from expander.merge.grid import Layer
+from expander.merge.same import direction_signs
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Written
 from expander.model.score import Carried, Direction, Event, Mark, Note, Part, PartBar, Sound
@@ -111,6 +112,37 @@ def _resounded(edited: Part[Written], old: Part[Written]) -> Part[Written]:
         return replace(note, pitch=replace(pitch, instrument=sound)) if sound else note
 
     return _changed(edited, sounding, lambda mark: mark)
+
+
+def with_sounds(
+    edited: Part[Written], old: Part[Written], pairs: Iterable[tuple[int, int]]
+) -> Part[Written]:
+    """The edited part with playback that a program lost from its directions, as it was.
+
+    Which instrument a player takes up is said there, and no hand takes it out.
+    """
+    bars = list(edited.bars)
+    for before, after in pairs:
+        heard = [d for d in old.bars[before].directions if d.sound is not None]
+        if heard and after < len(bars):
+            directions = tuple([_sounding(d, heard) for d in bars[after].directions])
+            if directions != bars[after].directions:
+                bars[after] = replace(bars[after], directions=directions)
+    return replace(edited, bars=tuple(bars))
+
+
+def _sounding(direction: Direction, heard: Sequence[Direction]) -> Direction:
+    """A direction with the playback of the one that says the same at its place."""
+    if direction.sound is not None and direction.sound.inner:
+        return direction
+    says = {sign for sign, _ in direction_signs(direction)}
+    for other in heard:
+        if says & {sign for sign, _ in direction_signs(other)}:
+            tells = other.sound is not None and bool(other.sound.inner)
+            return replace(
+                direction, sound=other.sound if tells else direction.sound or other.sound
+            )
+    return direction
 
 
 def _look(note: Note[Written], pitch: Drum) -> tuple[int, int, str]:
