@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from msgspec import Struct
 
@@ -143,24 +143,45 @@ class Row(Struct, frozen=True):
     edited: int | None = None
 
 
-def rows(count: int, to_new: Pairs, to_edited: Pairs, ends: tuple[int, int]) -> list[Row]:
+Same = Callable[[int, int], bool]
+"""Whether a bar of the new score has the notes of one of the edited score."""
+
+
+def rows(
+    count: int, to_new: Pairs, to_edited: Pairs, ends: tuple[int, int], same: Same
+) -> list[Row]:
     """All bars of all versions in one order. `ends` are the bar counts of new and edited.
 
     Bars that one side put in stand before the old bar they were put in before; where both sides
-    did at one place, the hand's stand first.
+    did at one place, the hand's stand first, and what is the same on both sides is one bar.
     """
     new_at, edited_at = dict(to_new), dict(to_edited)
     found: list[Row] = []
     next_new = next_edited = 0
     for old in range(count):
         new, edited = new_at.get(old), edited_at.get(old)
-        if edited is not None:
-            found += [Row(edited=e) for e in range(next_edited, edited)]
-            next_edited = edited + 1
-        if new is not None:
-            found += [Row(new=n) for n in range(next_new, new)]
-            next_new = new + 1
+        fresh = range(next_new, next_new if new is None else new)
+        by_hand = range(next_edited, next_edited if edited is None else edited)
+        found += _put_in(fresh, by_hand, same)
+        next_new, next_edited = _after(new, next_new), _after(edited, next_edited)
         found.append(Row(old, new, edited))
-    found += [Row(edited=e) for e in range(next_edited, ends[1])]
-    found += [Row(new=n) for n in range(next_new, ends[0])]
+    found += _put_in(range(next_new, ends[0]), range(next_edited, ends[1]), same)
     return found
+
+
+def _after(index: int | None, before: int) -> int:
+    return before if index is None else index + 1
+
+
+def _put_in(fresh: range, by_hand: range, same: Same) -> Iterator[Row]:
+    """Rows for bars put in at one place on both sides."""
+    left = list(fresh)
+    for edited in by_hand:
+        twin = next((new for new in left if same(new, edited)), None)
+        if twin is None:
+            yield Row(edited=edited)
+            continue
+        yield from (Row(new=new) for new in left if new < twin)
+        yield Row(new=twin, edited=edited)
+        left = [new for new in left if new > twin]
+    yield from (Row(new=new) for new in left)

@@ -23,6 +23,7 @@ from expander.merge.grid import Layer
 from expander.merge.hang import Hangers
 from expander.merge.notes import Piece, Versions, laid, pieces
 from expander.merge.signs import put_together, with_breaks
+from expander.merge.voices import in_order, regrouped
 from expander.merge.wording import beat_of, in_words, notes_in_words, place_of, thing
 from expander.model.pitch import Written
 from expander.model.score import Bar, LayerId, PartBar
@@ -132,14 +133,19 @@ class BarMerge:
             source = "any" if choice.verdict is None else "new" if from_new else "edited"
             bar = (new if from_new else edited).bar
             return [bar.layers[i] for i in own], source
-        found = [self._pieces(i, staff, versions, where) for i in own]
+        before, fresh, by_hand = ([v.bar.layers[i] for i in own] for v in versions)
+        fresh, by_hand = in_order(before, fresh), in_order(before, by_hand)
+        if regrouped(before, fresh) or regrouped(before, by_hand):
+            self.account.note(choice.verdict, lambda: self._told_staff(own, versions, where))
+            winner = self.account.winner
+            return (fresh if winner == "new" else by_hand), winner
+        found = [
+            self._pieces(Versions(*three, staff, self.sounds), where)
+            for three in zip(before, fresh, by_hand, strict=True)
+        ]
         return [self._laid(row, where) for row in found], ""
 
-    def _pieces(
-        self, index: int, staff: int, versions: Sequence[Version], where: Where
-    ) -> list[tuple[Piece, Versions]]:
-        old, new, edited = (v.bar.layers[index] for v in versions)
-        layers = Versions(old, new, edited, staff, self.sounds)
+    def _pieces(self, layers: Versions, where: Where) -> list[tuple[Piece, Versions]]:
         found = pieces(layers, where.bar, where.grid, keep_edited=self.account.keep_edited)
         for piece in found:
             three = (piece.old, piece.new, piece.edited)

@@ -240,7 +240,7 @@ class _Merge:
 
     def _frame(self) -> Frame:
         ends = (len(self.new.bars), len(self.edited.bars))
-        every = rows(len(self.old.bars), self.to_new, self.to_edited, ends)
+        every = rows(len(self.old.bars), self.to_new, self.to_edited, ends, self._alike)
         kept = tuple([row for row in every if self._is_kept(row)])
         keep = self.account.keep_edited
         bars, forced = system_bars(kept, self.old, self.new, self.edited, keep_edited=keep)
@@ -250,10 +250,19 @@ class _Merge:
         }
         return Frame(kept, bars, self.old.grid, lengths, forced)
 
+    def _alike(self, new: int, edited: int) -> bool:
+        """Whether a bar of the new score has the notes of one of the edited score."""
+        mine, yours = self.shapes[NEW].notes, self.shapes[EDITED].notes
+        return all(
+            mine[trio.new][new] == yours[trio.edited][edited]
+            for trio in self.trios
+            if trio.new is not None and trio.edited is not None
+        )
+
     def _is_kept(self, row: Row) -> bool:
         """Whether a bar is in the merged score: one that either side cut is not."""
         if row.old is None:
-            self.account.changes += row.new is not None
+            self.account.changes += row.new is not None and row.edited is None
             if row.edited is not None:
                 self._edit("", "bar", "was put in", self.edited.bars[row.edited].number)
             return True

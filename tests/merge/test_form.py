@@ -33,6 +33,12 @@ FORM = {
         "Flute: C5:w | D5 | B5 | E5 | F5 | G5 |.",
         "Flute: C5:w | D5 | B5 | A4 | E5 | F5 | G5 |.",
     ),
+    "a bar that both put in is one": (
+        "Flute: C5:w | D5 | E5 | F5 | G5 |.",
+        "Flute: C5:w | D5 | A4 | E5 | F5 | G#5 |.",
+        "Flute: C5:w | D5 | A4;. | E5 | F5 | G5 |.",
+        "Flute: C5:w | D5 | A4;. | E5 | F5 | G#5 |.",
+    ),
     "a bar cut by hand": (
         "Flute: C5:w | D5 | E5 | F5 | G5 |.",
         "Flute: C5:w | D5 | E5 | F5 | A5 |.",

@@ -204,6 +204,26 @@ def test_in_a_conflict_the_edit_stands_where_asked_for(what):
     assert done.conflicts
 
 
+def test_voices_in_another_order_are_still_the_same_voices():
+    old = piece("G5:h F5 // C5:w")
+    swapped = piece("C5:w // G5:h F5;.")
+    done = merged(old, piece("G5:h E5 // C5:w"), swapped)
+    assert signs(text_of(done)) == signs(canonical(piece("G5:h E5;. // C5:w")))
+    assert not done.conflicts
+    other = piece("B4:w // G5:h F5")
+    done = merged(old, piece("G5:h E5 // C5:w"), other)
+    assert text_of(done) == canonical(piece("G5:h E5 // B4:w"))
+    assert not done.conflicts
+
+
+def test_of_voices_that_became_chords_nothing_is_lost_in_a_conflict():
+    old = piece("G5:h F5 // C5:h B4")
+    done = merged(old, piece("G5:h F5 // C5:h A4"), piece("C5+G5:h B4+E5"))
+    assert text_of(done) == canonical(piece("G5:h F5 // C5:h A4"))
+    (told,) = done.conflicts
+    assert told.edited == "beat 1 C5 G5 (half), beat 3 B4 E5 (half)"
+
+
 def test_a_conflict_on_one_beat_leaves_the_edit_on_another():
     done = merged(
         piece("G5:q F5 E5 D5"), piece("G5:q F5 E5 C5"), piece("A5:q F5 E5 B4"),
