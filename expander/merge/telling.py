@@ -21,13 +21,17 @@ _STANDS = {"new": "the new stands", "edited": "the edit stands", "neither": ""}
 
 def lines(merged: Merged, report: str = "") -> list[str]:
     """What the musician should look at, most pressing first; `report` names the file with all."""
-    conflicts, remarks = grouped(merged.conflicts), grouped(merged.remarks)
-    every = [line_of(told, parts) for told, parts in (*conflicts, *remarks)]
+    told = [*_by_bar(merged.conflicts), *_by_bar(merged.remarks)]
+    every = [line_of(one, parts) for one, parts in grouped(told)]
     more = len(every) - MOST_TOLD
     if more <= 0:
         return every
     where = f"all are in {report}." if report else "--report FILE writes them all down."
     return [*every[:MOST_TOLD], f"... and {more} more; {where}"]
+
+
+def _by_bar(told: Iterable[Told]) -> list[Told]:
+    return sorted(told, key=lambda one: one.index)
 
 
 def summary(merged: Merged) -> str:
