@@ -17,6 +17,7 @@ from expander.merge.losses import Kind, lost_kinds
 from expander.merge.matching import Matched, Side, match
 from expander.merge.order import moved_by_hand, part_order, system_bars, trios
 from expander.merge.part import EDITED, NEW, OLD, Frame, PartMerge, Trio, Versions, versions_of
+from expander.merge.rewritten import edited_only, is_rewritten
 from expander.merge.shapes import ScoreShape, Shapes
 from expander.merge.wording import listed, lost_in_words
 from expander.model.pitch import Written
@@ -220,9 +221,19 @@ class _Merge:
         if trio.new is None:
             given[0] = None
         named = named_part(given[0], given[1], given[2], self.account)
+        if is_rewritten(versions, self.to_edited):
+            self._tell_rewritten(index, named.name)
+            versions = edited_only(versions)
         made = PartMerge(named.name, versions, frame, self.account).merged()
         return replace(named, bars=made.bars, layers=made.layers, sounds=made.sounds,
                        staves=made.staves)  # fmt: skip
+
+    def _tell_rewritten(self, index: int, name: str) -> None:
+        message = "is at another pitch in the edited score and stays as it is there"
+        if self.trios[index].new is not None and self._differs(index, NEW):
+            message += "; what is new in it is not in the merged score"
+        self._edit(name, "part", "is at another pitch")
+        self._remark(name, "part", message)
 
     def _groups(self, side: str) -> list[Group]:
         score = {OLD: self.old, NEW: self.new, EDITED: self.edited}[side]

@@ -231,6 +231,13 @@ TOLD = {
         "Flute: C5:w | D5 | F5 |.\nOboe: G4:w | A#4 | B4 |.",
         "is not in the new score; it stays",
     ),
+    "a part written for another instrument by hand is not mixed with the old one's notes": (
+        "Clarinet (-1 -2 0): D5:w | E5 | F5 | G5 | A5 |.\nFlute: C5:w | D5 | E5 | F5 | G5 |.",
+        "Clarinet (-1 -2 0): D5:w | E5 | F5 | A5 | A5 |.\nFlute: C5:w | D5 | E5 | F5 | A5 |.",
+        "Clarinet: C5:w | D5 | E5 | F5 | G5 |.\nFlute: C5:w | D5 | E5 | F5 | G5 |.",
+        "Clarinet: C5:w | D5 | E5 | F5 | G5 |.\nFlute: C5:w | D5 | E5 | F5 | A5 |.",
+        "Clarinet: part is at another pitch in the edited score and stays as it is there; what is",
+    ),
     "a part taken out by hand that the new score changes stays out": (
         "Flute: C5:w | D5 | E5 |.\nOboe: G4:w | A4 | B4 |.",
         "Flute: C5:w | D5 | E5 |.\nOboe: G4:w | A4 | C5 |.",
