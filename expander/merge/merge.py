@@ -50,6 +50,8 @@ def merge(old: Document, new: Document, edited: Document, *, keep_edited: bool =
 
     Where both changed the same thing in different ways the new version stands, or with
     `keep_edited` the hand's, and the other is told. See `same` for what counts as a change.
+    Beams, stems and other looks of a bar go with the version it is from; places on the page are
+    not read.
     Raises BadUsage where `old` is evidently not what the others come from.
     """
     first, second, third = on_one_grid((old, new, edited))
