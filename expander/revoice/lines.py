@@ -47,6 +47,13 @@ class Owner(Struct, frozen=True):
         return self.instrument.family if self.instrument else ""
 
 
+class Colour(Struct, frozen=True):
+    """How a bar is played: technique and mute as rules name them, "" for the ordinary way."""
+
+    technique: str = ""
+    mute: str = ""
+
+
 class Line(Struct, frozen=True):
     """One line of the score. `cells` has its events by bar, bars of silence left out.
 
@@ -54,6 +61,8 @@ class Line(Struct, frozen=True):
     1 and on the others. `staff` is the stave of the part from 1. `unpitched` lines are drums.
     `player` is whose it is among those who share the part, from 0. `told` are the marks meant
     for it, by bar; None where they have not been sorted and those of its stave are taken.
+    `played` is then how it is played, for bars in which that is not the ordinary way; in bars
+    that are `turned` its marks say it.
     """
 
     number: int
@@ -65,13 +74,8 @@ class Line(Struct, frozen=True):
     unpitched: bool = False
     player: int = 0
     told: Mapping[int, tuple[Direction, ...]] | None = None
-
-
-class Colour(Struct, frozen=True):
-    """How a bar is played: technique and mute as rules name them, "" for the ordinary way."""
-
-    technique: str = ""
-    mute: str = ""
+    played: Mapping[int, Colour] = {}
+    turned: frozenset[int] = frozenset()
 
 
 PLAIN = Colour()

@@ -22,7 +22,9 @@ from expander.model.words import is_system_mark
 from expander.revoice.lines import FullScore, Line
 from expander.rulefile.techniques import find_technique
 
-_HANDS = frozenset({"bow", "mute", "split", "label", "sticks"})
+HANDS = frozenset({"bow", "mute", "split", "label", "sticks"})
+"""States of a player's hands, which are nothing to another."""
+
 _SPANNING = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
 _OPENING = frozenset({"start", "crescendo", "diminuendo", "up", "down"})
 _LEFT_BEHIND = frozenset({"octave-shift", "harp-pedals", "pedal", "string-mute", "scordatura"})
@@ -120,14 +122,21 @@ def own_marks(
     score: FullScore, line: Line, bar: int, reader: Instrument | None = None
 ) -> list[Direction]:
     """The marks of a line in a bar, without those of the system and of the old player's hands."""
-    return carried(_meant(score.sketch.parts[line.owner.part], line, bar), reader)
+    if line.told is not None:
+        return list(line.told.get(bar, ()))
+    return carried(_meant(score.sketch.parts[line.owner.part], line, bar), HANDS, reader)
 
 
-def carried(directions: Iterable[Direction], reader: Instrument | None = None) -> list[Direction]:
-    """Marks in time order, without what was said to the old player's hands alone."""
+def carried(
+    directions: Iterable[Direction], hands: frozenset[str], reader: Instrument | None = None
+) -> list[Direction]:
+    """Marks in time order, without what was said to the old player alone.
+
+    `hands` are the states (see `checks.saying`) of which words are left out.
+    """
     kept = []
     for direction in directions:
-        marks = tuple(m for m in direction.marks if not _personal(m, reader))
+        marks = tuple(m for m in direction.marks if not _personal(m, hands, reader))
         if marks:
             sound = None if len(marks) < len(direction.marks) else direction.sound
             kept.append(replace(direction, marks=marks, staff=1, voice="", sound=sound))
@@ -135,9 +144,6 @@ def carried(directions: Iterable[Direction], reader: Instrument | None = None) -
 
 
 def _meant(part: Part[Sounding], line: Line, bar: int) -> Iterator[Direction]:
-    if line.told is not None:
-        yield from line.told.get(bar, ())
-        return
     for direction in part.bars[bar].directions:
         if not is_system_mark(direction) and _of_staff(direction, line.staff, part.staves):
             yield direction
@@ -149,13 +155,13 @@ def _of_staff(direction: Direction, staff: int, staves: int) -> bool:
     return shared or (direction.staff or 1) == staff
 
 
-def _personal(mark: Mark, reader: Instrument | None) -> bool:
+def _personal(mark: Mark, hands: frozenset[str], reader: Instrument | None) -> bool:
     """True for what was said to the old player alone: hands, names, instruments to take."""
     if mark.name in _LEFT_BEHIND:
         return True
     if mark.name != "words":
         return False
-    if any(state in _HANDS for state, _ in said_by(folded(mark.text))) or _names(mark.text):
+    if any(state in hands for state, _ in said_by(folded(mark.text))) or _names(mark.text):
         return True
     technique = find_technique(mark.text)
     families = technique.families if technique else ()

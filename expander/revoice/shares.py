@@ -9,11 +9,10 @@ from msgspec.structs import replace
 
 from expander.model.instrument import Player
 from expander.model.plan import Events
-from expander.revoice.lines import HARMONICS, FullScore, Line, split
+from expander.revoice.lines import PLAIN, Colour, Line, begins_tied, split
 from expander.revoice.lineup import LineUp
 from expander.revoice.louder import Loudness, Share, Shown
 from expander.revoice.manner import plain
-from expander.revoice.players import as_played
 from expander.revoice.short import Reduced
 from expander.revoice.spots import ALL, Found, Spot, Spots
 
@@ -40,6 +39,14 @@ def shares_of(reduced: Reduced, line_up: LineUp, spots: Spots) -> Shares:
     return Shares(tuple(found), untold)
 
 
+class _Last(Struct, frozen=True):
+    """Where a line stood last, and how rules say it is played."""
+
+    bar: int
+    spots: list[Spot]
+    colour: Colour
+
+
 class _Sharer:
     """Follows lines from bar to bar."""
 
@@ -50,6 +57,7 @@ class _Sharer:
         self._shown = shown
         self._whole = [self._is_whole(line, reduced) for line in reduced.full.lines]
         self._before: dict[tuple[int, int], Spot] = {}
+        self._last: dict[int, _Last] = {}
 
     def _is_whole(self, line: Line, reduced: Reduced) -> bool:
         """True for lines that have a layer to themselves."""
@@ -60,8 +68,21 @@ class _Sharer:
         """What a line's player has from where in a bar; nothing where no spot holds it."""
         places = self._places(line, bar)
         name = self._name(line, bar)
-        colour = _colour(self._full, line, bar)
-        return [Share(one.spot, one.octave, name, *colour) for one in places]
+        colour = self._colour(line, bar, [one.spot for one in places])
+        return [Share(one.spot, one.octave, name, colour.technique, colour.mute) for one in places]
+
+    def _colour(self, line: Line, bar: int, spots: list[Spot]) -> Colour:
+        """How the rules say it is played: not at all where words of the same strand say it."""
+        now = line.played.get(bar, PLAIN)
+        last = self._last.get(line.number)
+        goes_on = last is not None and (last.bar, last.spots) == (bar - 1, spots)
+        alike = bar not in line.turned and (
+            bar - 1 in line.turned or line.played.get(bar - 1, PLAIN) == now
+        )
+        if last and goes_on and (alike or begins_tied(line.cells[bar])):
+            now = last.colour
+        self._last[line.number] = _Last(bar, spots, now)
+        return now
 
     def _places(self, line: Line, bar: int) -> list[Found]:
         """The spot of a line, or the spots of the notes of its chords from the top down."""
@@ -112,12 +133,3 @@ class _Sharer:
 def most_at_once(line: Line) -> int:
     """The most notes that a line has in a chord."""
     return max(len(e.notes) for cell in line.cells.values() for e in cell)
-
-
-def _colour(full: FullScore, line: Line, bar: int) -> tuple[str, str]:
-    colour = full.colours[line.owner.part][bar]
-    if line.owner.instrument is None:
-        return "", ""
-    played = as_played(colour, line.owner.instrument)
-    touched = colour.technique == HARMONICS
-    return HARMONICS if touched else played.technique, played.mute

@@ -14,7 +14,8 @@ from msgspec.structs import replace
 from expander.model.instrument import Player
 from expander.model.pitch import Drum, Written
 from expander.model.plan import Events
-from expander.model.score import Direction, Part, PartBar, staves_of
+from expander.model.score import Part, PartBar, staves_of
+from expander.notate.turns import Turning
 from expander.parts.apart import take_apart
 from expander.parts.signs import Staff, dealt_signs
 from expander.plan.strands import staff_directions
@@ -22,9 +23,9 @@ from expander.revoice.harmonics import as_heard
 from expander.revoice.lines import FullScore, Line, Owner, music
 from expander.revoice.lineup import LineUp
 from expander.revoice.manner import SPANNING
-from expander.revoice.marking import carried
-
-Directions = Mapping[int, tuple[Direction, ...]]
+from expander.revoice.marking import HANDS, carried
+from expander.revoice.turned import Directions, with_turns
+from expander.rulefile import techniques
 
 _NUMBER = re.compile(r"(\d+)\s*$")
 
@@ -46,25 +47,34 @@ def with_players_lines(full: FullScore, line_up: LineUp) -> FullScore:
     return replace(full, lines=tuple(found))
 
 
-def with_marks(full: FullScore) -> FullScore:
-    """The score with the marks of each line that has none yet, by the layer it stands in."""
+def with_marks(full: FullScore, *, exact: bool) -> FullScore:
+    """The score with the marks of each line: its player's, else those meant for its layer.
+
+    With `exact` also with how each line is played, which words of its marks then do not say.
+    """
     staves = {(a.part, a.staff): a for a in staves_of(full.sketch)}
     known: dict[tuple[int, int, int], Directions] = {}
 
-    def told(line: Line) -> Directions:
+    def said(line: Line) -> Directions:
+        if line.told is not None:
+            return line.told
         address = staves[line.owner.part, line.staff]
         layer = address.layers.index(line.layer) + 1
         key = (line.owner.part, line.staff, layer)
         if key not in known:
-            known[key] = _carried(staff_directions(full.sketch, address, layer))
+            known[key] = staff_directions(full.sketch, address, layer)
         return known[key]
 
-    lines = (li if li.told is not None else replace(li, told=told(li)) for li in full.lines)
+    if exact:
+        turning = Turning(techniques())
+        lines = (with_turns(full, line, said(line), turning) for line in full.lines)
+    else:
+        lines = (replace(line, told=_carried(said(line))) for line in full.lines)
     return replace(full, lines=tuple(lines))
 
 
 def _carried(said: Directions) -> Directions:
-    found = {bar: tuple(carried(marks)) for bar, marks in said.items()}
+    found = {bar: tuple(carried(marks, HANDS)) for bar, marks in said.items()}
     return {bar: marks for bar, marks in found.items() if marks}
 
 
@@ -76,7 +86,7 @@ def _lines(full: FullScore, owner: Owner, players: Sequence[Player]) -> Iterator
     bars = _with_named_spans(part.bars)
     signs = dealt_signs(bars, Staff(1, numbers, part.layers), taken)
     for place, rows in enumerate(taken.voices):
-        told = _carried(dict(enumerate(signs[place])))
+        told = dict(enumerate(signs[place]))
         for voice in range(max(map(len, rows), default=0)):
             row = (voices[voice] if voice < len(voices) else () for voices in rows)
             cells = _cells(cast("Iterator[Events]", row), owner)

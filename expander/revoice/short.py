@@ -105,7 +105,8 @@ def reduce_score(
     """
     full = full_score(document, sketch)
     line_up = line_up_of(full) if exact else None
-    full = with_marks(with_players_lines(full, line_up) if line_up else full)
+    full = with_players_lines(full, line_up) if line_up else full
+    full = with_marks(full, exact=exact)
     wanted = staves or MOST
     made = _as_it_stands(full)
     groups = groups_of(full.lines, len(full.sketch.bars), exact=exact)
