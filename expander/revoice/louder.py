@@ -10,7 +10,8 @@ from msgspec.structs import replace
 from expander.model.dynamics import LEVELS, level_after
 from expander.model.score import Direction, staves_of
 from expander.plan.strands import staff_directions
-from expander.revoice.lines import FullScore, Line, begins_tied
+from expander.revoice.doubling import held_bars
+from expander.revoice.lines import FullScore, Line
 from expander.revoice.manner import LOUDNESS, is_simple, plain
 from expander.revoice.marking import level_before
 from expander.revoice.short import Reduced, as_sketch
@@ -60,6 +61,7 @@ class Loudness:
         self._full = full
         self._shown = shown
         self._last: dict[str, _Last] = {}
+        self._held: dict[int, Mapping[int, range]] = {}
 
     def told(self, bar: int, line: Line, share: Share) -> Share:
         """The share with a dynamic, where the player would be told none, or another's."""
@@ -68,7 +70,7 @@ class Loudness:
         level = _level_at(own, first, level_before(self._full, line, bar))
         last = self._last.get(share.name)
         goes_on = last and (last.bar, last.share.spot) == (bar - 1, share.spot)
-        if last and goes_on and begins_tied(line.cells[bar]):
+        if last and goes_on and self._is_held(line, bar):
             dynamic = last.share.dynamic
         elif self._is_needed(bar, line, share, own, level, last if goes_on else None):
             dynamic = level
@@ -77,6 +79,12 @@ class Loudness:
         done = replace(share, dynamic=dynamic)
         self._last[share.name] = _Last(bar, done, _level_at(own, 1 << 30, level))
         return done
+
+    def _is_held(self, line: Line, bar: int) -> bool:
+        """True where a tie or a hairpin goes on from the bar before."""
+        if line.number not in self._held:
+            self._held[line.number] = held_bars(line)
+        return bar > self._held[line.number][bar].start
 
     def _is_needed(
         self,
