@@ -69,7 +69,7 @@ def _runs(shares: Sequence[tuple[int, Share]], spots: Spots) -> list[Run]:
             row.append(bar)
     found: list[Run] = []
     for share, row in bars.items():
-        taken = spots.occupied(share.spot)
+        taken = spots.occupied(replace(share.spot, note=ALL))  # its marks are others' there
         run = Run(share, row[0], row[0])
         for bar in row[1:]:
             if any(b in taken for b in range(run.last + 1, bar)):

@@ -116,7 +116,7 @@ class Spots:
         return Found(here.spot, octave - here.octave)
 
     def _with(self, bar: int, events: Sequence[Event[Sounding]]) -> Sequence[_Here]:
-        """Spots that hold some events; a tie to nowhere may have been left out of the score."""
+        """Spots that hold some events; ties to or from nowhere may not stand in the score."""
         exactly = self._bars[bar].get(played(events), ())
         return exactly or self._untied[bar].get(played(events, ties=False), ())
 
@@ -131,7 +131,7 @@ def _from_the_top(event: Event[P]) -> list[Note[P]]:
 
 
 def played(events: Iterable[Event[P]], *, ties: bool = True) -> Played:
-    """What is equal for cells that sound alike but for the octave; `ties`: also those begun."""
+    """What is equal for cells that sound alike but for the octave; with `ties` these too."""
     sounding = [e for e in events if e.notes]
     base = 12 * _octave(sounding)
     return tuple(
@@ -144,7 +144,7 @@ def _head(note: Note[P], base: int, ties: bool) -> tuple[str, float, bool, bool]
     pitch = note.pitch
     drum = f"{pitch.step} {pitch.octave}" if isinstance(pitch, Drum) else ""
     height = 0.0 if isinstance(pitch, Drum) else float(pitch.semitone - base)
-    return drum, height, ties and note.tie_start, note.tie_stop
+    return drum, height, ties and note.tie_start, ties and note.tie_stop
 
 
 def _octave(events: Sequence[Event[P]]) -> int:

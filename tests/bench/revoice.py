@@ -46,31 +46,8 @@ from expander.revoice.lines import PLAIN
 from expander.revoice.players import Stave, bare_system, rules_for, with_staves
 from expander.revoice.revoice import revoice_score
 from expander.sounding import to_sounding
-from tests.bench.revoice_back import paths, print_back, scores
+from tests.bench.revoice_back import PIECES, own, paths, print_back, scores
 from tests.revoice.mud import new_mud
-
-PIECES = (
-    "haydn/opus74no1/movement2",
-    "haydn/opus74no1/movement3",
-    "haydn/opus1no1/movement3",
-    "mozart/k155/movement2",
-    "mozart/k155/movement3",
-    "mozart/k458/movement2",
-    "mozart/k458/movement3",
-    "schumann_robert/opus41no1/movement3",
-    "beethoven/opus18no1/movement3",
-    "bach/bwv66.6",
-    "bach/bwv253",
-    "bach/bwv333",
-    "bach/bwv360",
-    "bach/bwv4.8",
-    "bach/bwv248.12-2",
-    "monteverdi/madrigal.3.1",
-    "monteverdi/madrigal.4.6",
-    "monteverdi/madrigal.5.2",
-    "lusitano/allor_che_ignuda",
-    "schubert/Lindenbaum",
-)
 
 LINE_UPS = ("woodwind-quintet", "saxophone-quartet", "brass-quintet", "septet", "wind-band")
 
@@ -332,11 +309,6 @@ def row(name: str, who: str, figures: Figures) -> str:
         f"{figures.muddy} | "
         f"{figures.notes or '-'} | {figures.doubled or '-'} | {figures.lost} |"
     )
-
-
-def own(named: Sequence[tuple[str, Document]]) -> Iterator[tuple[str, str, Document]]:
-    for name, document in named:
-        yield "your scores", name, document
 
 
 def main() -> None:

@@ -32,6 +32,29 @@ from expander.sounding import to_sounding
 from tests.musicxml.corpus import MUSIC21
 from tests.source import HOME
 
+PIECES = (
+    "haydn/opus74no1/movement2",
+    "haydn/opus74no1/movement3",
+    "haydn/opus1no1/movement3",
+    "mozart/k155/movement2",
+    "mozart/k155/movement3",
+    "mozart/k458/movement2",
+    "mozart/k458/movement3",
+    "schumann_robert/opus41no1/movement3",
+    "beethoven/opus18no1/movement3",
+    "bach/bwv66.6",
+    "bach/bwv253",
+    "bach/bwv333",
+    "bach/bwv360",
+    "bach/bwv4.8",
+    "bach/bwv248.12-2",
+    "monteverdi/madrigal.3.1",
+    "monteverdi/madrigal.4.6",
+    "monteverdi/madrigal.5.2",
+    "lusitano/allor_che_ignuda",
+    "schubert/Lindenbaum",
+)
+
 LARGE = (
     "bach/bwv190.7-inst",
     "bach/bwv248.64-6",
@@ -193,6 +216,12 @@ def compared(document: Document, back: Document) -> Back:
     return found
 
 
+def own(named: Sequence[tuple[str, Document]]) -> Iterator[tuple[str, str, Document]]:
+    """The user's own scores as one group."""
+    for name, document in named:
+        yield "your scores", name, document
+
+
 def scores(named: Iterable[tuple[str, Document]]) -> Iterator[tuple[str, str, Document]]:
     """Groups, names and scores: those given, larger ones, and scores expanded for line-ups."""
     for name, document in named:
@@ -243,8 +272,8 @@ def main() -> None:
     parser.add_argument("scores", nargs="*")
     parser.add_argument("--each", action="store_true", help="a row for every score")
     chosen = parser.parse_args()
-    mine = [("your scores", path.stem, read(path)) for path in paths(chosen.scores, ())]
-    print_back(mine or scores([]), each=chosen.each)
+    named = [(path.stem, read(path)) for path in paths(chosen.scores, PIECES)]
+    print_back(own(named) if chosen.scores else scores(named), each=chosen.each)
 
 
 if __name__ == "__main__":

@@ -98,6 +98,21 @@ def test_lines_seven_octaves_apart_are_not_written_as_one(tmp_path) -> None:
     assert played(back.score) == played(document)
 
 
+TIED_TO_NOTHING = """
+Violin I: E5:q ?~F5:q G5:h | A5~?:w | G5:w
+Violin II: C5:e B4 A4 B4 D5:h | E5:w | E5:w
+Viola: @alto G4:e B4 E4 G4 B4:h | C5:w | B4:w
+Violoncello: @bass C3:h ?~G2 | C3:q D3 E3 F3 | G3:w
+"""
+
+
+def test_ties_that_nothing_answers_keep_no_line_from_its_place(tmp_path) -> None:
+    document = mini.document(TIED_TO_NOTHING)
+    _, back = there_and_back(document, tmp_path)
+    assert played(back.score) >= played(document)
+    assert back.ledger.unplaced == ()
+
+
 MEETING = """
 Violin I: E5:e B4 C5 D5 F5:h | G5:w
 Violin II: C5:e B4 A4 B4 D5:h | E5:w
