@@ -12,21 +12,34 @@ from collections.abc import Iterable, Iterator
 from expander.merge.facts import BARLINE, DIRECTION, LYRIC, MARKS, NOTES, SYMBOL, FactKey, Facts
 
 FEWEST = 4
-"""How many of a kind there must have been."""
+"""In how many bars of parts there must have been some."""
 
 Kind = tuple[str, str]
 
 
-def lost_kinds(old: Iterable[Facts], edited: Iterable[Facts]) -> dict[Kind, int]:
-    """Kinds of things that are gone altogether, with how many there were, in order of names."""
-    before, after = _counts(old), _counts(edited)
-    return {k: n for k, n in sorted(before.items()) if n >= FEWEST and not after[k]}
+def lost_kinds(bars: Iterable[tuple[Facts, Facts]]) -> dict[Kind, int]:
+    """Kinds of things that are gone altogether, with how many there were, in order of names.
+
+    `bars` are the facts of old bars with those of the same edited ones. What stood on notes that
+    are gone too was taken out with them.
+    """
+    before: Counter[Kind] = Counter()
+    places: Counter[Kind] = Counter()
+    after: set[Kind] = set()
+    for old, edited in bars:
+        here = _counts(old, edited)
+        before.update(here)
+        places.update(here.keys())
+        after |= _counts(edited, edited).keys()
+    gone = {k: n for k, n in before.items() if places[k] >= FEWEST and k not in after}
+    return dict(sorted(gone.items()))
 
 
-def _counts(bars: Iterable[Facts]) -> Counter[Kind]:
+def _counts(facts: Facts, notes: Facts) -> Counter[Kind]:
+    """How many of each kind a bar has, of marks on notes those whose notes are in `notes`."""
     counts: Counter[Kind] = Counter()
-    for facts in bars:
-        for key, value in facts.items():
+    for key, value in facts.items():
+        if key[0] not in (MARKS, LYRIC) or _has_note(notes, key):
             counts.update(kind for kind, _ in _kinds(key, value))
     return counts
 

@@ -171,7 +171,7 @@ class _Merge:
         both = [v for v in self.versions if v.has(OLD) and v.has(side)]
         same = [(v, o, i) for v in both for o, i in pairs if v.same(OLD, o, side, i)]
         equal = sum(v.bar(OLD, o).layers == v.bar(side, i).layers for v, o, i in same)
-        return equal / len(same) if same else 1.0
+        return equal / len(same) if len(same) > _SMALL else 1.0
 
     def _remark(self, part: str, what: str, message: str, bar: str = "", index: int = -1) -> None:
         told = Told(part, bar, None, what, stands="neither", message=message, index=index)
@@ -319,14 +319,11 @@ class _Merge:
     # Losses ----------------------------------------------------------------------------------
 
     def _find_losses(self) -> None:
-        both = [
-            (versions, o, e)
+        lost = lost_kinds(
+            (versions.facts(OLD, o), versions.facts(EDITED, e))
             for versions in self.versions
             if versions.has(OLD) and versions.has(EDITED)
             for o, e in self.to_edited
-        ]
-        lost = lost_kinds(
-            (v.facts(OLD, o) for v, o, _ in both), (v.facts(EDITED, e) for v, _, e in both)
         )
         for kind, count in lost.items():
             message = (
@@ -350,9 +347,9 @@ def _akin(one: ScoreShape, other: ScoreShape, matched: Matched) -> bool:
     """Whether two scores are versions of one."""
     mine, yours = one.parts(), other.parts()
     total = max(sum(part.total() for part in side) for side in (mine, yours))
-    if total <= _SMALL:
-        return True
     both = [(o, n) for o, n in enumerate(matched.to) if n is not None]
+    if not both or total <= _SMALL:
+        return bool(both)
     common = sum((mine[o] & yours[n]).total() for o, n in both)
     if common >= _AKIN * total:
         return True

@@ -163,6 +163,12 @@ def test_a_score_that_does_not_come_from_the_first_is_refused(tmp_path: Path, pl
     assert not (tmp_path / "out.musicxml").exists()
 
 
+def test_scores_without_a_part_in_common_are_refused_however_short(files: Path) -> None:
+    (files / "edited.musicxml").write_bytes(to_bytes(version("Tuba: @bass C2:w | D2:w |.")))
+    said = fault(run(files, *three("old", "new", "edited"), "-o", "out.musicxml"))
+    assert said.startswith("the first score is not what the third comes from")
+
+
 def test_a_file_that_is_no_score_is_named(files: Path) -> None:
     (files / "edited.musicxml").write_text("not music")
     said = fault(run(files, *three("old", "new", "edited"), "-o", "out.musicxml"))

@@ -190,7 +190,7 @@ def test_the_merged_song_is_the_new_one_but_where_the_hand_was(what, news) -> No
     assert_in_order(result.score)
 
 
-@pytest.mark.parametrize("what", NEW)
+@pytest.mark.parametrize("what", ["a bar put in", "another dynamic"])
 def test_it_is_the_same_when_another_program_saved_the_edits(what, news, saved) -> None:
     result = merge(first(), news[what], saved)
     merged, hand = bars_of(through_a_file(result.score)), bars_of(saved)
