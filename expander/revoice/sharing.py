@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from expander.model.instrument import Player
 from expander.model.pitch import Drum, Written
 from expander.model.plan import Events
-from expander.model.score import Part, PartBar, staves_of
+from expander.model.score import Direction, Mark, Part, PartBar, staves_of
 from expander.notate.turns import Turning
 from expander.parts.apart import take_apart
 from expander.parts.signs import Staff, dealt_signs
@@ -103,17 +103,21 @@ def _with_named_spans(bars: Sequence[PartBar[Written]]) -> list[PartBar[Written]
     """
     rows = [list(bar.directions) for bar in bars]
     opened: dict[tuple[str, str], tuple[int, int]] = {}
+    for bar, place, mark in list(_spans(rows)):
+        key = (mark.name, mark.get("number", "1"))
+        if mark.get("type") != "stop":
+            opened[key] = (bar, place)
+        elif key in opened and rows[bar][place].voice:
+            first, begun = opened.pop(key)
+            voice = rows[first][begun].voice or rows[bar][place].voice
+            rows[first][begun] = replace(rows[first][begun], voice=voice)
+    return [replace(bar, directions=tuple(row)) for bar, row in zip(bars, rows, strict=True)]
+
+
+def _spans(rows: Sequence[Sequence[Direction]]) -> Iterator[tuple[int, int, Mark]]:
     for bar, directions in enumerate(rows):
         for place, direction in enumerate(directions):
-            for mark in (m for m in direction.marks if m.name in SPANNING):
-                key = (mark.name, mark.get("number", "1"))
-                if mark.get("type") != "stop":
-                    opened[key] = (bar, place)
-                elif key in opened and direction.voice:
-                    first, begun = opened.pop(key)
-                    voice = rows[first][begun].voice or direction.voice
-                    rows[first][begun] = replace(rows[first][begun], voice=voice)
-    return [replace(bar, directions=tuple(row)) for bar, row in zip(bars, rows, strict=True)]
+            yield from ((bar, place, m) for m in direction.marks if m.name in SPANNING)
 
 
 def _number(player: Player, place: int) -> int:
