@@ -50,11 +50,11 @@ class Compass(Struct, frozen=True):
         if phrase.low + move >= self.soft_low and phrase.high + move <= self.soft_high:
             return total  # nothing outside the comfortable register, so nothing out of range
         low, high, soft_low, soft_high = self.low, self.high, self.soft_low, self.soft_high
-        strained, weak = (STRAINED, WEAK) if shift else (0.0, 0.0)
         for height, weight in zip(phrase.heights, phrase.weights, strict=True):
             moved = height + move
-            if moved < low or moved > high:
-                total += OUT_OF_RANGE
+            inside = low <= moved <= high
+            total += 0.0 if inside else OUT_OF_RANGE
+            strained, weak = (0.0, 0.0) if inside and not shift else (STRAINED, WEAK)
             if moved < soft_low:
                 total += weak + UNCOMFORTABLE * (soft_low - moved) * weight / grid
             elif moved > soft_high:

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from msgspec.structs import replace
 
 from expander.fitting.compass import Compass, Strength, compass
+from expander.fitting.heads import heads_folded, heads_moved
 from expander.fitting.moves import Move, moves_of, told
 from expander.fitting.octaves import MOVED, SHIFTS, Octaves, best_shifts
 from expander.fitting.phrases import Phrase, outermost, phrases, pieces
@@ -105,9 +106,16 @@ class Fitter:
         if reach not in self._octaves:
             self._octaves[reach] = Octaves(reach, self._grid)
         shifts = best_shifts(units, self._octaves[reach], self._grid, tune)
-        if not any(shifts):
+        pairs = list(zip(units, shifts, strict=True))
+        wide = [u for u, s in pairs if len(u.heights) > 1 and not reach.holds(u, s)]
+        if wide:
+            shifts = [0 if unit in wide else shift for unit, shift in pairs]
+        elif not any(shifts):
             return bars, ()
-        return self._moved_by(bars, units, shifts), moves_of(parted, shifts)
+        moved, moves = self._moved_by(bars, units, shifts), moves_of(parted, shifts)
+        if not wide:
+            return moved, moves
+        return heads_folded(moved, wide, reach), (*moves, *heads_moved(wide, reach))
 
     def _parted(
         self, phrase: Phrase, bars: Mapping[int, Events], reach: Compass

@@ -127,6 +127,27 @@ def test_a_phrase_too_wide_for_any_octave_is_parted(who, music, expected):
     assert line == plain(expected)
 
 
+# B flat 1 and B flat 4 are 36 semitones, the violin's G3 to E7 45 (in sketches as wide as a piano's
+# two hands): G2 and G6 are 48, so that no octave of the chord is in range.
+HEADS = {
+    "the head out of range goes by itself": ("violin", "G2+G6:h D4:h", "G3+G6:h D4:h"),
+    "not onto another": ("violin", "G2+G3+G6:w", "G4+G3+G6:w"),
+    "tied heads alike": ("violin", "G2~+G6~:w | G2+G6:w", "G3~+G6~:w | G3+G6:w"),
+}
+
+
+@pytest.mark.parametrize(("who", "music", "expected"), HEADS.values(), ids=HEADS)
+def test_a_chord_too_wide_for_any_octave_folds_head_by_head(who, music, expected):
+    (line,), found = fitted(music, who)
+    assert heads(line) == heads(plain(expected))
+    assert ["too low as it stood" in f.message for f in found] == [True]
+
+
+def heads(text):
+    """The chords of a line, their heads in any order."""
+    return [sorted(word.partition(":")[0].split("+")) for word in text.split()]
+
+
 def steps_of(line: str) -> list[int]:
     heights = [int(word[1]) for word in line.split() if word[0] in "CDE"]
     return [b - a for a, b in pairwise(heights)]
