@@ -13,7 +13,6 @@ from msgspec.structs import replace
 
 from expander.model.hands import suits
 from expander.model.instrument import Instrument
-from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Line
 from expander.model.rules import Technique
@@ -57,21 +56,32 @@ class Dresser:
     def __init__(self, techniques: Mapping[str, Technique], sounds: Mapping[str, Sound]) -> None:
         self._techniques = techniques
         self._sounds = sounds
-        self._kept: ByIdentity[Events] = ByIdentity()
+        self._kept: dict[tuple[object, ...], dict[int, tuple[Events, Events]]] = {}
+        self._bare: dict[int, tuple[Events, Events]] = {}
         self.unplayable: list[tuple[Line, int]] = []
 
     def dressed(self, line: Line) -> Line:
         """The line as its player reads it, still at sounding pitch."""
         dressing = self.dressing(line)
-        key = _kind(dressing)
+        kept = self._kept.setdefault(_kind(dressing), {})
         bars: dict[int, Events] = {}
         for bar, events in line.bars.items():
-            new = self._kept.get((events,), key, lambda e=events: dress(e, dressing))  # type: ignore[misc]
+            found = kept.get(id(events))
+            if found is None:
+                found = kept[id(events)] = (events, dress(self._without_layout(events), dressing))
+            new = found[1]
             if new is not events and _has_notes(events) and not _has_notes(new):
                 self.unplayable.append((line, bar))
             if new:
                 bars[bar] = new
         return replace(line, bars=bars)
+
+    def _without_layout(self, events: Events) -> Events:
+        """A bar without the sketch's layout, taken off once for all players."""
+        found = self._bare.get(id(events))
+        if found is None:
+            found = self._bare[id(events)] = (events, without_layout(events))
+        return found[1]
 
     def dressing(self, line: Line) -> Dressing:
         """How a line's entry wants its player dressed."""
@@ -104,6 +114,29 @@ def _needs_strings(dressing: Dressing) -> bool:
     return dressing.technique is not None and dressing.technique.id == "harmonics"
 
 
+def without_layout(events: Events) -> Events:
+    """A bar without what belonged to the sketch's own layout.
+
+    That is stems, places on another staff, ids of sounds.
+    """
+    if not any([e.stem or e.carried or e.rest_staff or _crosses(e) for e in events]):
+        return events
+    return tuple([_plain(event) for event in events])
+
+
+def _plain(event: Event[Sounding]) -> Event[Sounding]:
+    notes = event.notes
+    if _crosses(event):
+        notes = tuple([replace(n, voice_staff=0) for n in notes])
+    carried = tuple([m for m in event.carried if m.name not in _REFERRING])
+    stem = event.stem if event.stem == "none" else ""
+    return replace(event, stem=stem, carried=carried, notes=notes, rest_staff=0)
+
+
+def _crosses(event: Event[Sounding]) -> bool:
+    return any([note.voice_staff for note in event.notes])
+
+
 def dress(events: Events, dressing: Dressing) -> Events:
     """One bar of a line for one kind of player."""
     if dressing.technique is None and dressing.instrument.pitched and all(map(_is_bare, events)):
@@ -123,7 +156,7 @@ def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding
         return None
     if notes is not event.notes:
         event = replace(event, notes=notes)
-    event = _plain(_one_voice_marks(event))
+    event = _one_voice_marks(event)
     event = _words(event, dressing.sings)
     event = _marks(event, dressing)
     technique = dressing.technique
@@ -138,12 +171,9 @@ def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding
 
 def _is_bare(event: Event[Sounding]) -> bool:
     """Nothing on it that would not suit every player: most events of most scores."""
-    if event.marks or event.lyrics or event.stem or event.carried or event.rest_staff:
+    if event.marks or event.lyrics:
         return False
-    for note in event.notes:  # a loop, as this runs for every event of every line
-        if note.marks or note.voice_staff or isinstance(note.pitch, Drum):
-            return False
-    return True
+    return not any([note.marks or isinstance(note.pitch, Drum) for note in event.notes])
 
 
 def family_of_bows(dressing: Dressing) -> bool:
@@ -159,19 +189,6 @@ def _one_voice_marks(event: Event[Sounding]) -> Event[Sounding]:
     slides = tuple(m for m in note.marks if m.name in _SLIDES)
     kept = tuple(m for m in note.marks if m.name not in _SLIDES)
     return replace(event, notes=(replace(note, marks=kept),), marks=(*event.marks, *slides))
-
-
-def _plain(event: Event[Sounding]) -> Event[Sounding]:
-    """Without what belonged to the sketch's own layout: stems, cross-staff places, sound ids."""
-    carried = tuple(m for m in event.carried if m.name not in _REFERRING)
-    crossing = any(n.voice_staff for n in event.notes)
-    if not event.stem and carried == event.carried and not crossing and not event.rest_staff:
-        return event
-    notes = event.notes
-    if crossing:
-        notes = tuple(replace(n, voice_staff=0) for n in notes)
-    stem = event.stem if event.stem == "none" else ""
-    return replace(event, stem=stem, carried=carried, notes=notes, rest_staff=0)
 
 
 def _words(event: Event[Sounding], sings: bool) -> Event[Sounding]:

@@ -53,27 +53,23 @@ class Sharer:
         if len(lanes) == 1:
             return {bar: _alone(events) for bar, events in sorted(lanes[0].items())}
         bars = sorted({bar for lane in lanes for bar in lane})
-        layouts = {bar: _layout([lane.get(bar, ()) for lane in lanes], section) for bar in bars}
-        groups = _joined_by_ties(lanes, bars)
+        rows = {bar: [lane.get(bar, ()) for lane in lanes] for bar in bars}
+        layouts = {bar: _layout(music, section) for bar, music in rows.items()}
+        groups = _joined_by_ties(rows)
         for group in groups:
             _same_layout(layouts, group)
         _bridge_short_gaps(layouts, bars)
         return {
-            bar: self._shared(lanes, bar, layouts[bar], owners)
+            bar: self._shared(rows[bar], layouts[bar], owners)
             for group in groups
-            for owners in [_owners(lanes, group)]
+            for owners in [_owners(rows, group) if _are_apart(layouts, group) else ()]
             for bar in group
         }
 
     def _shared(
-        self,
-        lanes: Sequence[Mapping[int, Events]],
-        bar: int,
-        layout: str,
-        owners: Sequence[Sequence[int]],
+        self, music: Sequence[Events], layout: str, owners: Sequence[Sequence[int]]
     ) -> Sharing:
-        music = [lane.get(bar, ()) for lane in lanes]
-        playing = tuple(i for i, events in enumerate(music) if _sounds(events))
+        playing = tuple([i for i, events in enumerate(music) if _sounds(events)])
         if layout == APART:
             voices = tuple(self._unison([music[i] for i in o]) for o in owners)
             return Sharing(voices, layout, playing, tuple(map(tuple, owners)))
@@ -95,13 +91,12 @@ def _alone(events: Events) -> Sharing:
     return Sharing((events,), TOGETHER, (0,) if _sounds(events) else ())
 
 
-def _owners(lanes: Sequence[Mapping[int, Events]], group: Sequence[int]) -> list[list[int]]:
+def _owners(rows: Mapping[int, Sequence[Events]], group: Sequence[int]) -> list[list[int]]:
     """Lanes that play the same throughout some bars, together: each is one voice."""
     found: list[list[int]] = []
-    for number, lane in enumerate(lanes):
+    for number in range(len(rows[group[0]])):
         for owners in found:
-            first = lanes[owners[0]]
-            if all(_same(first.get(bar, ()), lane.get(bar, ())) for bar in group):
+            if all(_same(rows[bar][owners[0]], rows[bar][number]) for bar in group):
                 owners.append(number)
                 break
         else:
@@ -217,25 +212,29 @@ def _heads(column: Sequence[Event[Sounding]]) -> tuple[Note[Sounding], ...]:
     return tuple(heads)
 
 
-def _joined_by_ties(lanes: Sequence[Mapping[int, Events]], bars: Sequence[int]) -> list[list[int]]:
+def _joined_by_ties(rows: Mapping[int, Sequence[Events]]) -> list[list[int]]:
     """The bars in groups: those joined by a tie or slur over the barline belong together."""
-    open_slurs = [0] * len(lanes)
+    open_slurs: dict[int, int] = {}
     groups: list[list[int]] = [[]]
-    for bar in bars:
+    for bar, music in rows.items():
         groups[-1].append(bar)
         joined = False
-        for number, lane in enumerate(lanes):
-            events = lane.get(bar, ())
-            open_slurs[number] = max(0, open_slurs[number] + _slurs(events))
-            joined |= open_slurs[number] > 0 or _tied_on(events)
+        for number, events in enumerate(music):
+            slurs = max(0, open_slurs.get(number, 0) + _slurs(events))
+            open_slurs[number] = slurs
+            joined |= slurs > 0 or _tied_on(events)
         if not joined:
             groups.append([])
     return [group for group in groups if group]
 
 
+def _are_apart(layouts: Mapping[int, str], group: Sequence[int]) -> bool:
+    return APART in [layouts[bar] for bar in group]
+
+
 def _same_layout(layouts: dict[int, str], group: Sequence[int]) -> None:
     """A voice goes on over a tie or slur: one of them all the way, or two all the way."""
-    if APART in {layouts[bar] for bar in group}:
+    if _are_apart(layouts, group):
         for bar in group:
             layouts[bar] = APART
 
