@@ -295,8 +295,9 @@ class PlanEntry(_Shape):
     )
     fit: Literal["octave", "hand over", "keep"] | None = Field(
         None,
-        description="A phrase out of range: octave moves it, hand over gives it to the next "
-        "player of the group, keep leaves it and reports it.",
+        description="A phrase out of range: octave moves it, or the notes that need it, by "
+        "octaves; hand over gives it to the next player of the group; keep leaves it and reports "
+        "it.",
         examples=["hand over"],
     )
 
