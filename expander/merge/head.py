@@ -100,7 +100,7 @@ def _credits(
     words = [", ".join(sorted(s)) for s in said]
     _account("credits", choice.verdict, words, account)
     if choice.value == said[2] and choice.verdict in (None, Verdict.EDIT):
-        return tuple(_typed(c, sides[1]) for c in sides[2].values()) if edited else old
+        return tuple(_typed(c, sides[1]) for c in edited) if edited else old
     order = [*(c for c in new), *(c for c in edited if plain(c.text) not in said[1])]
     return tuple(c for c in order if plain(c.text) in choice.value)
 

@@ -81,6 +81,13 @@ def test_a_head_that_a_program_lost_altogether_is_kept() -> None:
     assert merge(old, old, headed()).score.header == old.header
 
 
+def test_credits_stay_in_the_order_of_the_edited_score() -> None:
+    page = tuple(Credit(kind, kind.upper()) for kind in ("title", "lyricist", "composer"))
+    edited = tuple(reversed(page))
+    done = merge(headed(credits=page), headed(credits=page), headed(credits=edited))
+    assert [c.kind for c in done.score.header.credits] == ["composer", "lyricist", "title"]
+
+
 def bracketed(*brackets: Bracket) -> Document:
     return through_a_file(replace(PIECE, brackets=brackets))
 
