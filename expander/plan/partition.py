@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import product
 
@@ -62,6 +63,7 @@ def partition(
     seated = [ensemble.players[i] for i in ranked]
     centres, rooms = [_centre(p) for p in seated], [_capacity(p) for p in seated]
     lines = [_lines(p) for p in seated]
+    losses = _Losses(units, wanting or {})
     best: dict[tuple[int, int], tuple[float, list[_Share]]] = {(0, 0): (0.0, [])}
     for u, p in product(range(len(units)), range(len(ranked))):
         if (u, p) not in best:
@@ -72,7 +74,7 @@ def partition(
             group = units[u:more_units]
             seats = centres[p:more_players]
             room = sum(rooms[p:more_players]) if len(group) == 1 else lines[p]
-            total = so_far + _lost(group, room, wanting) + _misfit(group, seats)
+            total = so_far + losses.cost(u, more_units, room) + _misfit(group, seats)
             if total < best.get((more_units, more_players), (float("inf"), []))[0]:
                 best[more_units, more_players] = (total, [*path, share])
     _, path = best[len(units), len(ranked)]
@@ -116,16 +118,36 @@ def _short_by_bar(units: Sequence[Unit], room: int) -> dict[int, int]:
     return {bar: depth - room for bar, depth in depths.items() if depth > room}
 
 
-def _lost(group: Sequence[Unit], room: int, wanting: Wanting | None) -> float:
-    """What it costs that notes find no room; most where whole lines have to share a player."""
-    short = _short_of(group, room)
-    if not wanting or not short:
-        return short * (1000.0 if len(group) == 1 else 3000.0)
-    here = _short_by_bar(group, room)
-    lost = [
-        sum(_least(wanting[u.rule.name], here).values()) for u in group if u.rule.name in wanting
-    ]
-    return HELD * short + LOST * max(lost, default=0)
+class _Losses:
+    """What it costs that notes of neighbouring units find no room; each stretch is counted once."""
+
+    def __init__(self, units: Sequence[Unit], wanting: Wanting) -> None:
+        self._units = units
+        self._wanting = wanting
+        self._known: dict[tuple[int, int, int], float] = {}
+
+    def cost(self, first: int, stop: int, room: int) -> float:
+        """For the units from `first` up to `stop`; most where whole lines share a player."""
+        if (first, stop, room) not in self._known:
+            self._count(first, stop if stop == first + 1 else len(self._units), room)
+        return self._known[first, stop, room]
+
+    def _count(self, first: int, last: int, room: int) -> None:
+        """All stretches from `first`, each from the one before it."""
+        depth, depths, wanted = 0, Counter[int](), Counter[int]()
+        for stop in range(first + 1, last + 1):
+            unit = self._units[stop - 1]
+            depth += unit.depth
+            depths.update(unit.depths)
+            wanted |= Counter(self._wanting.get(unit.rule.name, {}))
+            short = max(0, depth - room)
+            each = 1000.0 if stop == first + 1 else 3000.0
+            lost = sum(
+                [max(0, min(n, depths[bar] - room)) for bar, n in wanted.items()] if short else ()
+            )
+            self._known[first, stop, room] = (
+                HELD * short + LOST * lost if self._wanting else each * short
+            )
 
 
 def _short_of(group: Sequence[Unit], room: int) -> int:
