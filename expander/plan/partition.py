@@ -14,6 +14,9 @@ from expander.model.rules import StrandRule
 DIVISIONS = 4
 CHORDAL = 4
 PLENTY = 99
+CROWDED, SHARED = 1000.0, 3000.0
+"""What a note at once without room costs, of one staff and of lines that share a player."""
+
 HELD = 100.0
 """What a line without room costs where others hold it."""
 
@@ -141,7 +144,7 @@ class _Losses:
             depths.update(unit.depths)
             wanted |= Counter(self._wanting.get(unit.rule.name, {}))
             short = max(0, depth - room)
-            each = 1000.0 if stop == first + 1 else 3000.0
+            each = CROWDED if stop == first + 1 else SHARED
             lost = sum(
                 [max(0, min(n, depths[bar] - room)) for bar, n in wanted.items()] if short else ()
             )
