@@ -106,9 +106,9 @@ def metre_levels(time: Time, grid: int) -> tuple[frozenset[int], ...]:
     """
     end = Fraction(0)
     groups, beats = {end}, {end}
-    for counts, kind in time.beats:
-        unit = Fraction(4 * grid, int(kind))
-        for size in _groups(counts, int(kind)):
+    for counts, kind in _in_whole_numbers(time):
+        unit = Fraction(4 * grid, kind)
+        for size in _groups(counts, kind):
             groups.add(end)
             beats |= {end + unit * i for i in range(size)}
             end += unit * size
@@ -118,8 +118,15 @@ def metre_levels(time: Time, grid: int) -> tuple[frozenset[int], ...]:
     return tuple(frozenset(int(p) for p in level if p.denominator == 1) for level in levels)
 
 
-def _groups(counts: str, kind: int) -> list[int]:
-    sizes = [int(n) for n in counts.split("+")]
+def _in_whole_numbers(time: Time) -> list[tuple[list[int], int]]:
+    """The counts of a signature, each with its kind; of one with other numbers as of no metre."""
+    read = [([*map(str.strip, counts.split("+"))], kind.strip()) for counts, kind in time.beats]
+    if not all(n.isdecimal() and int(n) for counts, kind in read for n in (*counts, kind)):
+        return []
+    return [([*map(int, counts)], int(kind)) for counts, kind in read]
+
+
+def _groups(sizes: list[int], kind: int) -> list[int]:
     if len(sizes) > 1:
         return sizes
     count = sizes[0]
@@ -133,7 +140,8 @@ def beat_places(time: Time, grid: int, length: int) -> tuple[tuple[int, int], ..
     """The beats of a bar as (tick, ticks): dotted ones in 6/8, 9/8 and 12/8, cut at `length`."""
     levels = metre_levels(time, grid)
     compound = any(
-        int(k) >= 8 and c.isdigit() and int(c) in _GROUPS_OF_THREE for c, k in time.beats
+        kind >= 8 and len(counts) == 1 and counts[0] in _GROUPS_OF_THREE
+        for counts, kind in _in_whole_numbers(time)
     )
     places = sorted(levels[1] if compound else levels[2])
     starts = [p for p in places if p < length] or [0]

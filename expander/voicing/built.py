@@ -149,6 +149,5 @@ def metre_shift(bar: Bar) -> int:
 
 def beat_ticks(bar: Bar, grid: int) -> int:
     """One beat of the metre in ticks; a quarter where there is no metre."""
-    if not bar.time.beats:
-        return grid
-    return max(1, 4 * grid // int(bar.time.beats[0][1]))
+    kind = bar.time.beats[0][1].strip() if bar.time.beats else ""
+    return max(1, 4 * grid // int(kind)) if kind.isdecimal() and int(kind) else grid

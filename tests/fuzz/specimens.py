@@ -31,6 +31,13 @@ SPECIMENS = {
             ),
         ),
     ),
+    "chords held in a metre of half beats": (
+        "expand",
+        b.notes(
+            "<harmony><root><root-step>C</root-step></root><kind>major</kind></harmony>" + b.NOTE,
+            opening=b.OPENING.replace("<beat-type>4<", "<beat-type>0.5<"),
+        ),
+    ),
     "rests that slide": (
         "expand",
         b.notes(
