@@ -32,7 +32,7 @@ class Slow(Exception):
 
 def one(choices: Choices) -> tuple[str, bytes, str]:
     """A kind of trial, with its mutated input and what else it takes."""
-    kind = choices.below(20)
+    kind = choices.below(21)
     if kind < 3:
         return "rules", mutated_rules(pick(choices, trial.rule_files()), choices).encode(
             "utf-8", "surrogatepass"
@@ -41,7 +41,7 @@ def one(choices: Choices) -> tuple[str, bytes, str]:
     data = mutated_score(pick(choices, trial.scores()), choices, lent)
     if kind < 15:
         return "expand", data, pick(choices, trial.LINE_UPS)
-    return ("check", "check", "parts", "reduce", "outline")[kind - 15], data, ""
+    return ("check", "check", "parts", "reduce", "outline", "merge")[kind - 15], data, ""
 
 
 def tried(kind: str, data: bytes, line_up: str) -> str:

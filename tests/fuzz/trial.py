@@ -117,6 +117,27 @@ def _reduced(document) -> None:
         raise Broken(f"the short score is not valid: {found[0]}")
 
 
+def _merged(document) -> None:
+    """The score with its first bar gone on one side and its last put twice on the other."""
+    from msgspec.structs import replace
+
+    from expander.merge import merge
+
+    def with_bars(chosen):
+        parts = tuple(replace(p, bars=tuple(p.bars[i] for i in chosen)) for p in document.parts)
+        return replace(document, bars=tuple(document.bars[i] for i in chosen), parts=parts)
+
+    order = list(range(len(document.bars)))
+    shorter, longer = order[1:] or order, [*order, *order[-1:]]
+    for sides in ((shorter, longer), (longer, shorter)):
+        new, edited = map(with_bars, sides)
+        for keep in (False, True):
+            done = merge(document, new, edited, keep_edited=keep)
+            found = faults(file_bytes(done.score, Path("merged.musicxml")))
+            if found:
+                raise Broken(f"the merged score is not valid: {found[0]}")
+
+
 def _outlined(document) -> None:
     from expander.outline import outline_of_score, rendered
 
@@ -128,4 +149,5 @@ COMMANDS = {
     "parts": _parts,
     "reduce": _reduced,
     "outline": _outlined,
+    "merge": _merged,
 }
