@@ -28,7 +28,7 @@ def _hurried(music: Music, stand: Stand, switch: Switch) -> Iterator[Hit]:
         stand,
         switch.after.bar,
         switch.after.at,
-        f"{max(0.0, seconds):.1f} seconds to change from {switch.old} to {switch.new} sticks; "
+        f"{max(0.0, seconds):.1f} seconds to change from {switch.old} to {switch.new}; "
         f"about {needed(music, row, switch.end):.1f} are needed.",
         figure=f"{needed(music, row, switch.end):.1f} s",
         severity=gravity(seconds),
