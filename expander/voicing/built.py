@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from expander.model.finding import Finding
 from expander.model.pitch import Sounding
 from expander.model.plan import Events, Strand
-from expander.model.score import Bar, Event, Note, Sketch
+from expander.model.score import Bar, Event, Note, Sketch, Value
 from expander.model.values import spell_in_bar
 
 
@@ -107,7 +107,7 @@ def _tied(
 ) -> list[Event[Sounding]]:
     start, end = span
     events: list[Event[Sounding]] = []
-    for ticks, value in spell_in_bar(start + metre_shift(bar), end - start, bar.time, sketch.grid):
+    for ticks, value in _spelled(bar, start, end, sketch.grid):
         note = Note(
             chord.notes[voice],
             tie_start=bar.start + start + ticks < chord.end,
@@ -135,10 +135,18 @@ def rests(bar: Bar, start: int, end: int, grid: int) -> list[Event[Sounding]]:
     if start == 0 and end == bar.length:
         return [Event(0, bar.length, whole_bar=True)]
     events: list[Event[Sounding]] = []
-    for ticks, value in spell_in_bar(start + metre_shift(bar), end - start, bar.time, grid):
+    for ticks, value in _spelled(bar, start, end, grid):
         events.append(Event(start, ticks, (), value))
         start += ticks
     return events
+
+
+def _spelled(bar: Bar, start: int, end: int, grid: int) -> list[tuple[int, Value | None]]:
+    """A stretch of a bar as values; whole and without one where no values add up to it."""
+    try:
+        return [*spell_in_bar(start + metre_shift(bar), end - start, bar.time, grid)]
+    except ValueError:
+        return [(end - start, None)]
 
 
 def metre_shift(bar: Bar) -> int:

@@ -10,6 +10,7 @@ UNTYPED = (
     "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes>"
     "</time-modification></note>"
 )
+HARMONY = "<harmony><root><root-step>C</root-step></root><kind>major</kind></harmony>"
 SUNG = "<lyric><syllabic>single</syllabic><text>sea</text></lyric></note>"
 BACKUP = "<backup><duration>4</duration></backup>"
 REST = "<note><rest/><duration>4</duration></note>"
@@ -34,8 +35,18 @@ SPECIMENS = {
     "chords held in a metre of half beats": (
         "expand",
         b.notes(
-            "<harmony><root><root-step>C</root-step></root><kind>major</kind></harmony>" + b.NOTE,
+            HARMONY + b.NOTE,
             opening=b.OPENING.replace("<beat-type>4<", "<beat-type>0.5<"),
+        ),
+    ),
+    "chords between which no note values fit": (
+        "expand",
+        b.notes(
+            HARMONY,
+            b.NOTE.replace("<duration>4<", "<duration>1<").replace("<type>whole</type>", ""),
+            HARMONY.replace("C<", "F<"),
+            b.NOTE.replace("<duration>4<", "<duration>119<").replace("<type>whole</type>", ""),
+            opening=b.OPENING.replace("<divisions>1<", "<divisions>30<"),
         ),
     ),
     "rests that slide": (
