@@ -118,10 +118,15 @@ def metre_levels(time: Time, grid: int) -> tuple[frozenset[int], ...]:
     return tuple(frozenset(int(p) for p in level if p.denominator == 1) for level in levels)
 
 
+TOO_LONG = 5
+"""Digits of a number in a time signature that is no metre any more."""
+
+
 def _in_whole_numbers(time: Time) -> list[tuple[list[int], int]]:
-    """The counts of a signature, each with its kind; of one with other numbers as of no metre."""
+    """The counts of a signature, each with its kind; none where other or huge numbers stand."""
     read = [([*map(str.strip, counts.split("+"))], kind.strip()) for counts, kind in time.beats]
-    if not all(n.isdecimal() and int(n) for counts, kind in read for n in (*counts, kind)):
+    numbers = [n for counts, kind in read for n in (*counts, kind)]
+    if not all(n.isdecimal() and len(n) < TOO_LONG and int(n) for n in numbers):
         return []
     return [([*map(int, counts)], int(kind)) for counts, kind in read]
 

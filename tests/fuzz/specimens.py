@@ -39,6 +39,10 @@ SPECIMENS = {
             opening=b.OPENING.replace("<beat-type>4<", "<beat-type>0.5<"),
         ),
     ),
+    "chords held in a bar of a thousand million beats": (
+        "expand",
+        b.notes(HARMONY + b.NOTE, opening=b.OPENING.replace("<beats>4<", "<beats>999999999<")),
+    ),
     "chords between which no note values fit": (
         "expand",
         b.notes(
