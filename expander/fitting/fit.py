@@ -8,6 +8,7 @@ Costs are common practice, no source: they order the possibilities and mean noth
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import compress
 
 from msgspec.structs import replace
 
@@ -106,16 +107,16 @@ class Fitter:
         if reach not in self._octaves:
             self._octaves[reach] = Octaves(reach, self._grid)
         shifts = best_shifts(units, self._octaves[reach], self._grid, tune)
-        pairs = list(zip(units, shifts, strict=True))
-        wide = [u for u, s in pairs if len(u.heights) > 1 and not reach.holds(u, s)]
-        if wide:
-            shifts = [0 if unit in wide else shift for unit, shift in pairs]
-        elif not any(shifts):
+        too_wide = [
+            len(unit.heights) > 1 and not reach.holds(unit, shift)
+            for unit, shift in zip(units, shifts, strict=True)
+        ]
+        shifts = [0 if wide else shift for wide, shift in zip(too_wide, shifts, strict=True)]
+        chords = list(compress(units, too_wide))
+        if not chords and not any(shifts):
             return bars, ()
-        moved, moves = self._moved_by(bars, units, shifts), moves_of(parted, shifts)
-        if not wide:
-            return moved, moves
-        return heads_folded(moved, wide, reach), (*moves, *heads_moved(wide, reach))
+        moved = heads_folded(self._moved_by(bars, units, shifts), chords, reach)
+        return moved, (*moves_of(parted, shifts), *heads_moved(chords, reach))
 
     def _parted(
         self, phrase: Phrase, bars: Mapping[int, Events], reach: Compass

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import chain
 
 from msgspec.structs import replace
 
@@ -19,13 +20,14 @@ def heads_folded(
     bars: Mapping[int, Events], wide: Sequence[Phrase], reach: Compass
 ) -> dict[int, Events]:
     """The bars with each head of these units in range, where it has an octave of its own there."""
-    found = dict(bars)
-    for bar in sorted({place.bar for unit in wide for place in unit.places}):
-        here = {place.index for unit in wide for place in unit.places if place.bar == bar}
-        found[bar] = tuple(
-            [_folded(e, reach) if i in here else e for i, e in enumerate(found[bar])]
-        )
-    return found
+    places: dict[int, set[int]] = {}
+    for place in chain.from_iterable(unit.places for unit in wide):
+        places.setdefault(place.bar, set()).add(place.index)
+    folded = {
+        bar: tuple([_folded(e, reach) if i in here else e for i, e in enumerate(bars[bar])])
+        for bar, here in places.items()
+    }
+    return {**bars, **folded}
 
 
 def heads_moved(wide: Sequence[Phrase], reach: Compass) -> tuple[Move, ...]:
