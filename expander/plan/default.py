@@ -62,7 +62,7 @@ def default_rules(sketch: Sketch, ensemble: Ensemble, given: Rules | None = None
     entries += [(EVERYWHERE, e) for e in by_name]
     if not given.strands and _is_lead_sheet(units, sketch):
         busy = {i for _, entry in entries for name in entry.by for i in ensemble.groups[name]}
-        chords, played = _around_the_tune(played, busy, sketch, ensemble)
+        chords, played = _around_the_tune(played, busy, strands, sketch, ensemble)
         strands |= {rule.name: rule for rule, _ in chords}
         entries += [(EVERYWHERE, entry) for _, entry in chords]
     drums = [u for u in played if not u.pitched]
@@ -219,17 +219,21 @@ def _is_lead_sheet(units: Sequence[Unit], sketch: Sketch) -> bool:
 
 
 def _around_the_tune(
-    played: list[Unit], busy: Collection[int], sketch: Sketch, ensemble: Ensemble
+    played: list[Unit],
+    busy: Collection[int],
+    taken: Collection[str],
+    sketch: Sketch,
+    ensemble: Ensemble,
 ) -> tuple[list[tuple[StrandRule, Entry]], list[Unit]]:
     """Time and held chords; a tune that nobody has yet is the highest player's. What is left."""
     readers = time_keepers(ensemble)
-    found = kept_time(_names(readers, ensemble))
+    found = kept_time(_names(readers, ensemble), taken)
     core, _ = _choirs(sketch, ensemble, {})[0]
     free = from_high_to_low([i for i in core if i not in readers and i not in busy], ensemble)
     leaders = free[: len(played)]
     tunes = [(u.rule, Entry(u.rule.name, _names(leaders, ensemble), fit="octave")) for u in played]
     holders = _quiet([i for i in free if i not in leaders], ensemble)
-    found += held_chords(holders, _names(holders, ensemble))
+    found += held_chords(holders, _names(holders, ensemble), taken)
     return (found + tunes, []) if leaders else (found, played)
 
 

@@ -7,7 +7,7 @@ source).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from expander.model.instrument import Ensemble, symbol_readers
 from expander.model.rules import Entry, StrandRule
@@ -32,16 +32,24 @@ def time_keepers(ensemble: Ensemble) -> list[int]:
     return sorted({*symbol_readers(ensemble), *ensemble.groups.get(RHYTHM_SECTION, ())})
 
 
-def kept_time(names: tuple[str, ...]) -> list[tuple[StrandRule, Entry]]:
-    """Slashes for the players named."""
-    return [(StrandRule(TIME, slashes=True), Entry(TIME, names))] if names else []
+def kept_time(names: tuple[str, ...], taken: Collection[str]) -> list[tuple[StrandRule, Entry]]:
+    """Slashes for the players named; the strand has a name that is not `taken`."""
+    strand = _free(TIME, taken)
+    return [(StrandRule(strand, slashes=True), Entry(strand, names))] if names else []
 
 
-def held_chords(players: Sequence[int], names: tuple[str, ...]) -> list[tuple[StrandRule, Entry]]:
-    """The chords of the symbols for the players, who go by the names."""
+def held_chords(
+    players: Sequence[int], names: tuple[str, ...], taken: Collection[str]
+) -> list[tuple[StrandRule, Entry]]:
+    """The chords of the symbols for the players, who go by the names; see `kept_time`."""
     if len(players) < FEW:
         return []
+    strand = _free(CHORDS, taken)
     voicing = "spread" if len(players) >= SPREAD_FROM else "close"
     voices = min(len(players), MANY)
-    rule = StrandRule(CHORDS, chords="symbols", voicing=voicing, voices=voices)
-    return [(rule, Entry(CHORDS, names))]
+    rule = StrandRule(strand, chords="symbols", voicing=voicing, voices=voices)
+    return [(rule, Entry(strand, names))]
+
+
+def _free(name: str, taken: Collection[str]) -> str:
+    return f"{name} by symbols" if name in taken else name

@@ -77,3 +77,10 @@ def test_one_player_has_a_tune_without_words_and_others_the_chords(line_up):
     by_symbols = {"piano", "rhythm section"} & set(ensemble.groups)
     assert set(plan.get("time", ())) <= by_symbols
     assert bool(by_symbols) == ("time" in plan)
+
+
+@pytest.mark.parametrize("name", ["Chords", "Time"])
+def test_a_tune_whose_part_has_the_name_of_what_is_built_keeps_it(name):
+    plan = planned(PLAYED.replace("Tune", name), "septet")
+    assert len(plan[name.lower()]) == 1
+    assert len(plan) == 3
