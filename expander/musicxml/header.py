@@ -8,6 +8,7 @@ from html import unescape
 
 from expander.model.score import Credit, Header, Mark
 from expander.musicxml.carry import Carrier
+from expander.musicxml.firstpage import with_names
 from expander.musicxml.tree import Element
 
 _CREDIT_TYPE = re.compile("<credit-type>([^<]*)</credit-type>")
@@ -26,7 +27,7 @@ class HeaderReader:
         identification = root.find("identification")
         self.carrier.page = True
         try:
-            return Header(
+            header = Header(
                 _text(root, "work/work-title"),
                 _text(root, "work/work-number"),
                 _text(root, "movement-title"),
@@ -39,6 +40,7 @@ class HeaderReader:
                 self._defaults(root.find("defaults")),
                 root.find("defaults/concert-score") is not None,
             )
+            return with_names(header)
         finally:
             self.carrier.page = False
 
