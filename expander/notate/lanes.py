@@ -157,7 +157,31 @@ def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:
             lower.append(low)
         else:
             (upper if _centre(line) >= UPPER_HAND else lower).append(line)
-    return upper, lower
+    under = _left_out(upper, lower, lowest=True)
+    over = _left_out(lower, upper, lowest=False)
+    return (
+        [*over, *(line for line in upper if line not in under)],
+        [*under, *(line for line in lower if line not in over)],
+    )
+
+
+def _left_out(mine: Sequence[Line], others: Sequence[Line], *, lowest: bool) -> list[Line]:
+    """Lines of one hand that the other hand is free for, and that lie on its side of the rest."""
+    busy = {bar for line in others for bar in line.bars}
+    sign = 1 if lowest else -1
+    staying = sorted(
+        (line for line in mine if not line.task.strand.slashes and _heights_of(line)),
+        key=lambda line: sign * _centre(line),
+    )
+    found: list[Line] = []
+    for line in tuple(staying):
+        beside = {bar for one in staying if one is not line for bar in one.bars}
+        free = [bar for bar in line.bars if bar in beside and bar not in busy]
+        if 2 * len(free) > len(line.bars):
+            staying.remove(line)
+            found.append(line)
+            busy.update(line.bars)
+    return found
 
 
 def _heights(event: Event[Sounding]) -> list[float]:
@@ -170,8 +194,12 @@ def _span(event: Event[Sounding]) -> float:
 
 
 def _centre(line: Line) -> float:
-    heights = [h for events in line.bars.values() for e in events for h in _heights(e)]
+    heights = _heights_of(line)
     return median(heights) if heights else MIDDLE_C
+
+
+def _heights_of(line: Line) -> list[float]:
+    return [h for events in line.bars.values() for e in events for h in _heights(e)]
 
 
 def _split(line: Line) -> tuple[Line, Line]:

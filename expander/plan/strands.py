@@ -9,14 +9,13 @@ from msgspec.structs import replace
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Strand
 from expander.model.rules import StrandRule
-from expander.model.score import Direction, Event, Note, PartBar, Sketch, StaffAddress, staves_of
+from expander.model.score import Direction, Event, Note, Sketch, StaffAddress, staves_of
 from expander.model.words import is_system_mark
+from expander.plan.between import lent
 from expander.plan.form import passage_bars
 from expander.plan.meant import BY_LAYER, Said, for_layer
 
 Bars = dict[int, tuple[Events, ...]]
-
-_SHARED_BETWEEN_STAVES = frozenset({"dynamics", "wedge"})
 
 
 def take(sketch: Sketch, rule: StrandRule) -> Strand:
@@ -69,14 +68,14 @@ def staff_directions(
 
     Those that are meant for a `layer` (from 1), or for any where it is 0; see `plan.meant`.
 
-    Between the staves of one instrument a dynamic is written once: where only one of its
-    staves carries dynamics, they hold for all.
+    Dynamics and hairpins between the staves of one instrument are for both; see `plan.between`.
     """
     part = sketch.parts[address.part]
-    shared = part.staves > 1 and _staves_with_dynamics(part.bars) <= 1
+    between = lent(part.bars, address.staff) if part.staves > 1 else {}
     found: dict[int, tuple[Direction, ...]] = {}
     for index, bar in enumerate(part.bars):
-        here = tuple(d for d in bar.directions if _belongs(d, address.staff, shared))
+        others = between.get(index, ())
+        here = tuple(d for d in bar.directions if _is_own(d, address.staff) or d in others)
         if here:
             found[index] = here
     if any(d.voice or BY_LAYER in d.marks for marks in found.values() for d in marks):
@@ -91,18 +90,8 @@ def _meant(found: Said, voices: Sequence[str], layer: int) -> Mapping[int, tuple
     return {bar: marks for bar, marks in kept.items() if marks}
 
 
-def _staves_with_dynamics(bars: Sequence[PartBar[Sounding]]) -> int:
-    return len({d.staff or 1 for bar in bars for d in bar.directions if _is_shared(d)})
-
-
-def _belongs(direction: Direction, staff: int, shared: bool) -> bool:
-    if is_system_mark(direction):
-        return False
-    return (direction.staff or 1) == staff or (shared and _is_shared(direction))
-
-
-def _is_shared(direction: Direction) -> bool:
-    return any(mark.name in _SHARED_BETWEEN_STAVES for mark in direction.marks)
+def _is_own(direction: Direction, staff: int) -> bool:
+    return (direction.staff or 1) == staff and not is_system_mark(direction)
 
 
 def _going_on(sketch: Sketch, figure: Strand, bars: range) -> Strand:
