@@ -24,7 +24,8 @@ class Strand(Struct, frozen=True):
     """Material under a name. `bars` maps a bar index to its events, layer by layer.
 
     `directions` are the marks that belong to it (dynamics, hairpins, words, pedal), by bar.
-    `staves` are the sketch staves (from 1) it was taken from; empty where it was built.
+    `staves` are the sketch staves (from 1) it was taken from; empty where it was built. `hands`
+    has the stave of each layer, where they are of several.
     `built` strands replace the sketch notes whose origin numbers are in `replaces`. One of
     `slashes` is time to be played freely: it goes whole to each player, and gives way to music.
     """
@@ -36,6 +37,7 @@ class Strand(Struct, frozen=True):
     built: bool = False
     replaces: frozenset[int] = frozenset()
     slashes: bool = False
+    hands: tuple[int, ...] = ()
 
 
 class Task(Struct, frozen=True):

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from statistics import median
 
-from msgspec import Struct
+from msgspec import Struct, field
 from msgspec.structs import replace
 
 from expander.model.instrument import Ensemble, Instrument, Stave
@@ -146,42 +146,95 @@ def last_end(events: Events) -> int:
     return max([e.at + e.duration for e in events if e.notes])
 
 
+class _Hand(Struct):
+    """Lines that one hand plays together: a strand's, from one stave of the sketch."""
+
+    lines: list[Line] = field(default_factory=list)
+
+    @property
+    def bars(self) -> set[int]:
+        return {bar for line in self.lines for bar in line.bars}
+
+    @property
+    def centre(self) -> float:
+        heights = self.heights()
+        return median(heights) if heights else MIDDLE_C
+
+    def heights(self) -> list[float]:
+        """Of what is written with pitches; of slashes none."""
+        return [
+            height
+            for line in self.lines
+            if not line.task.strand.slashes
+            for events in line.bars.values()
+            for event in events
+            for height in _heights(event)
+        ]
+
+    @property
+    def is_wide(self) -> bool:
+        return any(_span(e) > WIDEST_HAND for la in self.lines for b in la.bars.values() for e in b)
+
+
 def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:
-    """Lines for the upper and the lower staff: by register, wide chords shared at middle C."""
-    upper: list[Line] = []
-    lower: list[Line] = []
-    for line in lines:
-        if any(_span(e) > WIDEST_HAND for events in line.bars.values() for e in events):
-            high, low = _split(line)
-            upper.append(high)
-            lower.append(low)
+    """Lines for the upper and the lower staff.
+
+    Those of one stave of the sketch stay together, and go by register; but where two sound at
+    once, they are the two hands'. Wide chords without others beside them are shared at middle C.
+    """
+    hands = _hands(lines)
+    upper: list[_Hand] = []
+    lower: list[_Hand] = []
+    for hand in hands:
+        beside = {bar for other in hands if other is not hand for bar in other.bars}
+        if hand.is_wide and not _mostly(hand.bars, beside):
+            halves = [_split(line) for line in hand.lines]
+            upper.append(_Hand([high for high, _ in halves]))
+            lower.append(_Hand([low for _, low in halves]))
         else:
-            (upper if _centre(line) >= UPPER_HAND else lower).append(line)
+            (upper if hand.centre >= UPPER_HAND else lower).append(hand)
     under = _left_out(upper, lower, lowest=True)
     over = _left_out(lower, upper, lowest=False)
-    return (
-        [*over, *(line for line in upper if line not in under)],
-        [*under, *(line for line in lower if line not in over)],
-    )
+    upper = [*over, *(hand for hand in upper if hand not in under)]
+    lower = [*under, *(hand for hand in lower if hand not in over)]
+    return _in_places(upper), _in_places(lower)
 
 
-def _left_out(mine: Sequence[Line], others: Sequence[Line], *, lowest: bool) -> list[Line]:
-    """Lines of one hand that the other hand is free for, and that lie on its side of the rest."""
-    busy = {bar for line in others for bar in line.bars}
-    sign = 1 if lowest else -1
-    staying = sorted(
-        (line for line in mine if not line.task.strand.slashes and _heights_of(line)),
-        key=lambda line: sign * _centre(line),
-    )
+def _hands(lines: Sequence[Line]) -> list[_Hand]:
+    found: dict[tuple[str, int], _Hand] = {}
+    for line in lines:
+        strand = line.task.strand
+        stave = strand.hands[line.desk] if line.desk < len(strand.hands) else 0
+        found.setdefault((strand.name, stave), _Hand()).lines.append(line)
+    return list(found.values())
+
+
+def _in_places(hands: Sequence[_Hand]) -> list[Line]:
+    """The lines of each hand numbered from 0."""
     found: list[Line] = []
-    for line in tuple(staying):
-        beside = {bar for one in staying if one is not line for bar in one.bars}
-        free = [bar for bar in line.bars if bar in beside and bar not in busy]
-        if 2 * len(free) > len(line.bars):
-            staying.remove(line)
-            found.append(line)
-            busy.update(line.bars)
+    for hand in hands:
+        desks = sorted({line.desk for line in hand.lines})
+        found += [replace(line, desk=desks.index(line.desk)) for line in hand.lines]
     return found
+
+
+def _left_out(mine: Sequence[_Hand], others: Sequence[_Hand], *, lowest: bool) -> list[_Hand]:
+    """What one hand has beside other things while the other hand is free, on its outer side."""
+    busy = {bar for hand in others for bar in hand.bars}
+    sign = 1 if lowest else -1
+    staying = sorted((h for h in mine if h.heights()), key=lambda hand: sign * hand.centre)
+    found: list[_Hand] = []
+    for hand in tuple(staying):
+        beside = {bar for one in staying if one is not hand for bar in one.bars}
+        if _mostly(hand.bars, beside - busy):
+            staying.remove(hand)
+            found.append(hand)
+            busy |= hand.bars
+    return found
+
+
+def _mostly(bars: set[int], among: set[int]) -> bool:
+    return 2 * len(bars & among) > len(bars)
 
 
 def _heights(event: Event[Sounding]) -> list[float]:
@@ -191,15 +244,6 @@ def _heights(event: Event[Sounding]) -> list[float]:
 def _span(event: Event[Sounding]) -> float:
     heights = _heights(event)
     return max(heights) - min(heights) if heights else 0.0
-
-
-def _centre(line: Line) -> float:
-    heights = _heights_of(line)
-    return median(heights) if heights else MIDDLE_C
-
-
-def _heights_of(line: Line) -> list[float]:
-    return [h for events in line.bars.values() for e in events for h in _heights(e)]
 
 
 def _split(line: Line) -> tuple[Line, Line]:

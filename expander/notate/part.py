@@ -212,7 +212,8 @@ def _staff(
     mine = [[one for one in row if one.lane.staff == place] for row in voiced]
     lanes = [one.lane for one in mine[0]]
     section = len(stave.players) == 1
-    shared = shop.sharer.share([lane.bars for lane in lanes], section=section)
+    alone = section and ensemble.players[stave.players[0]].size == 1
+    shared = shop.sharer.share([lane.bars for lane in lanes], section=section, alone=alone)
     directions = _labels(shared, lanes, stave, ensemble)
     for bar, names in legend(lanes).items():
         directions.setdefault(bar, []).extend(names)
@@ -294,6 +295,8 @@ def _written(
         sharing = staff.shared.get(bar)
         voices = sharing.voices if sharing else SILENT
         engraved = reading.manner.staff(voices, shop.reader.keys_inside(bar, reading))
+        if sharing and sharing.hidden:
+            engraved = tuple(() if i in sharing.hidden else e for i, e in enumerate(engraved))
         if len(engraved) < most:
             engraved = (*engraved, *((),) * (most - len(engraved)))
         rows.append(engraved)

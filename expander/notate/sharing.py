@@ -26,13 +26,15 @@ SHORT_GAP = 1
 class Sharing(Struct, frozen=True):
     """What a stave shows in one bar: its voices, and who plays (owners' places, in order).
 
-    `owners` tells whose each voice is where there are several.
+    `owners` tells whose each voice is where there are several. `hidden` are the places of voices
+    that show nothing in the bar, not even rests.
     """
 
     voices: tuple[Events, ...]
     layout: str
     playing: tuple[int, ...]
     owners: tuple[tuple[int, ...], ...] = ()
+    hidden: tuple[int, ...] = ()
 
 
 class Sharer:
@@ -43,12 +45,17 @@ class Sharer:
         self._unisons: ByIdentity[Events] = ByIdentity()
 
     def share(
-        self, lanes: Sequence[Mapping[int, Events]], *, section: bool = False
+        self,
+        lanes: Sequence[Mapping[int, Events]],
+        *,
+        section: bool = False,
+        alone: bool = False,
     ) -> dict[int, Sharing]:
         """The voices of each bar in which anybody plays.
 
         A `section` divides: one head for all of it needs no words, so that chords and unisons
-        may follow each other on the same stems.
+        may follow each other on the same stems. One who plays several voices `alone` needs no
+        rests in those that are silent.
         """
         if len(lanes) == 1:
             return {bar: _alone(events) for bar, events in sorted(lanes[0].items())}
@@ -59,12 +66,16 @@ class Sharer:
         for group in groups:
             _same_layout(layouts, group)
         _bridge_short_gaps(layouts, bars)
-        return {
+        found = {
             bar: self._shared(rows[bar], layouts[bar], owners)
             for group in groups
             for owners in [_owners(rows, group) if _are_apart(layouts, group) else ()]
             for bar in group
         }
+        if not alone:
+            return found
+        joined = {bar for group in groups if len(group) > 1 for bar in group}
+        return {bar: _without_rests(s, joined=bar in joined) for bar, s in found.items()}
 
     def _shared(
         self, music: Sequence[Events], layout: str, owners: Sequence[Sequence[int]]
@@ -85,6 +96,18 @@ class Sharer:
         if all(line is lines[0] for line in lines):
             return lines[0]
         return self._unisons.get(tuple(lines), "", lambda: _in_unison(lines))
+
+
+def _without_rests(sharing: Sharing, *, joined: bool) -> Sharing:
+    """Without what silent voices show; in bars `joined` by ties or slurs each keeps its place."""
+    sounding = [i for i, events in enumerate(sharing.voices) if _sounds(events)]
+    if not sounding or len(sounding) == len(sharing.voices):
+        return sharing
+    first = 0 if joined or len(sounding) > 1 else sounding[0]
+    kept = slice(first, sounding[-1] + 1)
+    voices, owners = sharing.voices[kept], sharing.owners[kept]
+    hidden = tuple(i for i, events in enumerate(voices) if not _sounds(events))
+    return replace(sharing, voices=voices, owners=owners, hidden=hidden)
 
 
 def _alone(events: Events) -> Sharing:

@@ -26,6 +26,7 @@ from expander.plan.partition import (
     PLENTY,
     Unit,
     Wanting,
+    doubtful,
     from_high_to_low,
     is_chordal,
     partition,
@@ -70,7 +71,8 @@ def default_rules(sketch: Sketch, ensemble: Ensemble, given: Rules | None = None
         strands.setdefault(rule.name, rule)
         entries.append((EVERYWHERE, entry))
     pitched = _from_the_top([u for u in played if u.pitched])
-    entries += [(EVERYWHERE, e) for e in _by_keyboard(pitched, ensemble)]
+    dealt: list[tuple[str, Entry]] = []
+    tight: set[str] = set()
     wanting: Wanting | None = None
     for choir, where in _choirs(sketch, ensemble, form):
         shares = partition(pitched, choir, ensemble, wanting)
@@ -79,7 +81,10 @@ def default_rules(sketch: Sketch, ensemble: Ensemble, given: Rules | None = None
             rule = _together(group)
             strands.setdefault(rule.name, rule)
             entry = Entry(rule.name, _names(players, ensemble), fit="octave")
-            entries += [(section, entry) for section in where]
+            dealt += [(section, entry) for section in where]
+        tight |= doubtful(shares, ensemble)
+    by_hands = _by_keyboard(pitched, tight, sketch, ensemble)
+    entries += [*((EVERYWHERE, e) for e in by_hands), *dealt]
     plan: dict[str, tuple[Entry, ...]] = {}
     for section, entry in entries:
         plan[section] = (*plan.get(section, ()), entry)
@@ -143,7 +148,7 @@ def _unit(rule: StrandRule, strand: Strand) -> Unit:
 
 
 def _at_once(layers: Sequence[Events]) -> int:
-    """The most notes that sound together in a bar, graces with what they lean on."""
+    """The most notes that sound together in a bar; a grace takes no time from another."""
     sounding = [[e for e in layer if e.notes] for layer in layers]
     events = [e for layer in sounding for e in layer]
     if sum(map(bool, sounding)) <= 1 and all(
@@ -151,7 +156,10 @@ def _at_once(layers: Sequence[Events]) -> int:
     ):
         return max((len(e.notes) for e in events), default=0)
     return max(
-        sum(len(e.notes) for e in events if e.at <= one.at < e.end or e is one) for one in events
+        sum([len(e.notes) for e in events if e.at <= one.at < e.end])
+        if one.duration
+        else len(one.notes)
+        for one in events
     )
 
 
@@ -279,13 +287,22 @@ def _drum_lines(rule: StrandRule, sketch: Sketch, players: int) -> list[StrandRu
     ]
 
 
-def _by_keyboard(units: Sequence[Unit], ensemble: Ensemble) -> list[Entry]:
-    """In a small band the keyboard holds everything together: it has every staff."""
+def _by_keyboard(
+    units: Sequence[Unit], tight: Collection[str], sketch: Sketch, ensemble: Ensemble
+) -> list[Entry]:
+    """In a small band the keyboard holds everything together.
+
+    It has the staves written for two hands and those that are `tight` for others, or every staff
+    where none are for two hands.
+    """
     keyboards = _keyboards(ensemble)[:1]
     if not keyboards or len(ensemble.players) > SMALL:
         return []
+    staves = staves_of(sketch)
+    for_hands = [u for u in units if sketch.parts[staves[u.rule.staff - 1].part].staves > 1]
+    chosen = [u for u in units if u in for_hands or not for_hands or u.rule.name in tight]
     names = _names(keyboards, ensemble)
-    return [Entry(unit.rule.name, names, fit="octave") for unit in units]
+    return [Entry(unit.rule.name, names, fit="octave") for unit in chosen]
 
 
 def _choirs(

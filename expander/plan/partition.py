@@ -108,6 +108,13 @@ def still_wanting(before: Wanting | None, shares: Shares, ensemble: Ensemble) ->
     return {name: bars for name, bars in short.items() if bars}
 
 
+def doubtful(shares: Shares, ensemble: Ensemble) -> set[str]:
+    """The names of units with more notes at once than their players have lines of their own."""
+    room = {id(players): sum(_lines(ensemble.players[i]) for i in players) for _, players in shares}
+    short = (units for units, players in shares if _short_of(units, room[id(players)]))
+    return {unit.rule.name for units in short for unit in units}
+
+
 def _least(one: Mapping[int, int], other: Mapping[int, int]) -> dict[int, int]:
     return {bar: min(count, other[bar]) for bar, count in one.items() if bar in other}
 

@@ -38,6 +38,7 @@ def take(sketch: Sketch, rule: StrandRule) -> Strand:
         bars={index: layers for index, layers in bars.items() if any(layers)},
         directions={i: marks for i, marks in directions.items() if i in wanted},
         staves=tuple(address.number for address in addresses),
+        hands=_hands(addresses, rule) if rule.more_staves else (),
     )
     return _going_on(sketch, strand, wanted) if rule.repeat else strand
 
@@ -48,9 +49,19 @@ def _layers(
     found: list[Events] = []
     for address in addresses:
         bar = sketch.parts[address.part].bars[index]
-        chosen = address.layers if layer == 0 else address.layers[layer - 1 : layer]
-        found += [music(bar.layers[number]) for number in chosen]
+        found += [music(bar.layers[number]) for number in _chosen(address, layer)]
     return tuple(found)
+
+
+def _hands(addresses: Sequence[StaffAddress], rule: StrandRule) -> tuple[int, ...]:
+    """The stave of each layer, for `Strand`; none where one line is picked out of them all."""
+    if rule.notes in ("highest", "lowest"):
+        return ()
+    return tuple(a.number for a in addresses for _ in _chosen(a, rule.layer))
+
+
+def _chosen(address: StaffAddress, layer: int) -> Sequence[int]:
+    return address.layers if layer == 0 else address.layers[layer - 1 : layer]
 
 
 def music(events: Events) -> Events:

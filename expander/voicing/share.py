@@ -68,10 +68,13 @@ class Dealer:
         bars, depth = taken.bars, taken.depth
         if task.strand.slashes:
             return Shared(tuple(line for seat in task.seats for line in _whole(seat, task, bars)))
+        chordal = [s for s in task.seats if plays_chords(s)]
         if depth <= 1:
             line = {index: merged(layers) for index, layers in bars.items()}
-            return Shared(tuple(Line(seat, task, line) for seat in task.seats))
-        chordal = [s for s in task.seats if plays_chords(s)]
+            by_hands = chordal if task.strand.hands else ()
+            whole = [line for seat in by_hands for line in _whole(seat, task, bars)]
+            others = [seat for seat in task.seats if seat not in by_hands]
+            return Shared((*(Line(seat, task, line) for seat in others), *whole))
         lines = [line for seat in chordal for line in _whole(seat, task, bars)]
         dropped: list[tuple[int, str]] = []
         for pool in pools_of(task.seats, pools, depth):

@@ -177,3 +177,24 @@ def test_one_bowed_player_is_not_given_two_staves_where_others_can_share_them() 
     by_strings_and_winds = [e for e in rules.plan["all"] if e.by != ("piano",)]
     assert {e.play: e.by for e in by_strings_and_winds}["bass"] == ("cello",)
     assert all(not rules.strands[e.play].more_staves for e in by_strings_and_winds)
+
+
+SONG_WITH_PIANO = """Tune: C5:q D5 E5 F5 | G5:w
+Piano: C4+E4+G4:h C4+E4+G4 | C4+E4+G4:w
++: @bass C3:w | C2+C3:w"""
+
+
+@pytest.mark.parametrize(
+    ("text", "plays"),
+    [
+        (SONG_WITH_PIANO, ["piano upper", "piano lower"]),
+        (SONG_WITH_PIANO.replace("F5 |", "^A5 F5 |"), ["piano upper", "piano lower"]),
+        (SONG_WITH_PIANO.replace("G5:w", "C4+E4+G4+E5+G5:w"),
+         ["tune", "piano upper", "piano lower"]),
+        (SONG_WITH_PIANO.replace("+:", "Bass:"), ["tune", "piano", "bass"]),
+    ],
+    ids=["its own staves", "a grace is no chord", "too full for others", "no staves for it"],
+)  # fmt: skip
+def test_the_keyboard_of_a_small_band_has_what_is_for_two_hands(text, plays) -> None:
+    rules = default_rules(mini.sketch(text), load_ensemble("septet"))
+    assert [e.play for e in rules.plan["all"] if e.by == ("piano",)] == plays
