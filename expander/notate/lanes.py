@@ -6,7 +6,7 @@ several on each of its staves. Within a lane nothing overlaps.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from statistics import median
 
 from msgspec import Struct, field
@@ -179,15 +179,15 @@ class _Hand(Struct):
 def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:
     """Lines for the upper and the lower staff.
 
-    Those of one stave of the sketch stay together, and go by register; but where two sound at
-    once, they are the two hands'. Wide chords without others beside them are shared at middle C.
+    Those of one stave of the sketch stay together beside others, and each line is for itself
+    where they are alone. All go by register; but where two sound at once, they are the two
+    hands'. Wide chords without others beside them are shared at middle C.
     """
-    hands = _hands(lines)
     upper: list[_Hand] = []
     lower: list[_Hand] = []
+    hands = _hands(lines)
     for hand in hands:
-        beside = {bar for other in hands if other is not hand for bar in other.bars}
-        if hand.is_wide and not _mostly(hand.bars, beside):
+        if hand.is_wide and not _is_beside(hand, hands):
             halves = [_split(line) for line in hand.lines]
             upper.append(_Hand([high for high, _ in halves]))
             lower.append(_Hand([low for _, low in halves]))
@@ -201,12 +201,35 @@ def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:
 
 
 def _hands(lines: Sequence[Line]) -> list[_Hand]:
-    found: dict[tuple[str, int], _Hand] = {}
+    found: dict[int | str, _Hand] = {}
     for line in lines:
-        strand = line.task.strand
-        stave = strand.hands[line.desk] if line.desk < len(strand.hands) else 0
-        found.setdefault((strand.name, stave), _Hand()).lines.append(line)
-    return list(found.values())
+        found.setdefault(_source(line), _Hand()).lines.append(line)
+    staves = list(found.values())
+    return [
+        hand
+        for stave in staves
+        for hand in ([stave] if _is_beside(stave, staves) else map(_Hand, _by_desk(stave.lines)))
+    ]
+
+
+def _source(line: Line) -> int | str:
+    """The stave of the sketch that a line comes from, or the name of what was built."""
+    strand = line.task.strand
+    if line.desk < len(strand.hands):
+        return strand.hands[line.desk]
+    return strand.staves[0] if strand.staves else strand.name
+
+
+def _by_desk(lines: Sequence[Line]) -> Iterable[list[Line]]:
+    found: dict[tuple[str, int], list[Line]] = {}
+    for line in lines:
+        found.setdefault((line.task.strand.name, line.desk), []).append(line)
+    return found.values()
+
+
+def _is_beside(hand: _Hand, hands: Sequence[_Hand]) -> bool:
+    """True for what mostly sounds together with something else."""
+    return _mostly(hand.bars, {bar for one in hands if one is not hand for bar in one.bars})
 
 
 def _in_places(hands: Sequence[_Hand]) -> list[Line]:

@@ -1,14 +1,15 @@
 """Dynamics and expression for one lane: each strand's own, restated where a player comes in.
 
 A dynamic is restated at each entry after a bar's rest or more and where material from another
-strand takes over. Where an entry of the plan sets a level, it stands for the strand's own levels
-and hairpins; accents (sf, fp ...) and words stay.
+strand takes over; not where the player's other hand is in the midst of music at that level. Where
+an entry of the plan sets a level, it stands for the strand's own levels and hairpins; accents (sf,
+fp ...) and words stay.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -18,7 +19,7 @@ from expander.model.instrument import Instrument
 from expander.model.plan import Strand
 from expander.model.rules import Entry
 from expander.model.score import Bar, Direction, Mark
-from expander.notate.lanes import Lane, Piece, last_end
+from expander.notate.lanes import NEVER, Lane, Piece, last_end
 from expander.notate.turns import Turning, dropped_for
 
 NO_LEVEL = ""
@@ -57,6 +58,29 @@ def levels(strand: Strand) -> Levels:
     return Levels(tuple(place for place, _ in found), tuple(level for _, level in found))
 
 
+class Beside:
+    """What all lanes of one player's hands have in each bar, and how loud it is."""
+
+    def __init__(self, lanes: Sequence[Lane]) -> None:
+        self._pieces: dict[int, list[tuple[Lane, Piece]]] = {}
+        for lane in lanes:
+            for bar, pieces in lane.pieces.items():
+                self._pieces.setdefault(bar, []).extend((lane, piece) for piece in pieces)
+
+    def before(self, lane: Lane, piece: Piece, bar: int) -> Iterator[Piece]:
+        """What begins before a piece in its bar, or with it in a lane above."""
+        below = False
+        for other, one in self._pieces[bar]:
+            below = below or other is lane
+            if other is not lane and (one.first, below) < (piece.first, True):
+                yield one
+
+    def last(self, bar: int) -> Iterator[Piece]:
+        """What there is in a bar."""
+        for _, piece in self._pieces.get(bar, ()):
+            yield piece
+
+
 class Loudness:
     """Writes the directions of lanes. Strands' levels are worked out once."""
 
@@ -65,8 +89,13 @@ class Loudness:
         self._turning = turning
         self._levels: dict[int, tuple[Strand, Levels]] = {}
 
-    def directions(self, lane: Lane) -> dict[int, list[Direction]]:
-        """The marks of a lane by bar, every span closed."""
+    def of_hands(self, lanes: Sequence[Lane]) -> list[dict[int, list[Direction]]]:
+        """The marks of each lane of one player's hands, as `directions` has them."""
+        beside = Beside(lanes) if len(lanes) > 1 else None
+        return [self.directions(lane, beside) for lane in lanes]
+
+    def directions(self, lane: Lane, beside: Beside | None = None) -> dict[int, list[Direction]]:
+        """The marks of a lane by bar, every span closed; `beside` knows those of the same hands."""
         found: dict[int, list[Direction]] = {}
         spans = _Spans(found)
         before: Entry | None = None
@@ -85,7 +114,8 @@ class Loudness:
                 own = self._own(piece, bar) if bar in piece.task.strand.directions else []
                 rested = here.start + piece.first - silent_since >= here.nominal
                 if rested or not _goes_on(entry, before):
-                    own = self._restated(piece, bar, piece.first, own)
+                    heard = self._levels_beside(beside, lane, piece, bar) if beside else ()
+                    own = self._restated(piece, bar, piece.first, own, heard)
                 for direction in own:
                     found.setdefault(bar, []).append(direction)
                     spans.note(direction, bar)
@@ -104,17 +134,31 @@ class Loudness:
         return known[1]
 
     def _restated(
-        self, piece: Piece, bar: int, first: int, own: list[Direction]
+        self, piece: Piece, bar: int, first: int, own: list[Direction], heard: Collection[str]
     ) -> list[Direction]:
-        """The strand's marks with the level in force at an entry, unless it stands there."""
-        level = piece.task.entry.dynamic
-        if not level:
-            known = self._levels_of(piece.task.strand)
-            early = [d for d in own if d.at <= first and d.first("dynamics")]
-            if known.set_at(bar, first) or early:
-                return own
-            level = known.at(bar, first)
-        return [dynamic(level, first), *own] if level else own
+        """The strand's marks with the level in force at an entry, unless it stands there.
+
+        It is left out where it is `heard` already.
+        """
+        strand, given = piece.task.strand, piece.task.entry.dynamic
+        early = [d for d in own if d.at <= first and d.first("dynamics")]
+        if not given and (early or self._levels_of(strand).set_at(bar, first)):
+            return own
+        level = self._level(piece, bar, first)
+        return [dynamic(level, first), *own] if level and level not in heard else own
+
+    def _level(self, piece: Piece, bar: int, tick: int) -> str:
+        return piece.task.entry.dynamic or self._levels_of(piece.task.strand).at(bar, tick)
+
+    def _levels_beside(self, beside: Beside, lane: Lane, piece: Piece, bar: int) -> Collection[str]:
+        """The levels of what the player is in the midst of with other fingers."""
+        here = self._bars[bar]
+        levels = {self._level(one, bar, piece.first) for one in beside.before(lane, piece, bar)}
+        for one in beside.last(bar - 1):
+            since = here.start + piece.first - here.nominal
+            if one.first < NEVER and self._bars[bar - 1].start + last_end(one.events) > since:
+                levels.add(self._level(one, bar, piece.first))
+        return levels
 
     def _own(self, piece: Piece, bar: int) -> list[Direction]:
         """The strand's directions that this player can use, in time order."""

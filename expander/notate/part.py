@@ -9,7 +9,7 @@ from itertools import chain, groupby
 from msgspec import Struct
 from msgspec.structs import replace
 
-from expander.model.instrument import Ensemble, Instrument, Stave
+from expander.model.instrument import Ensemble, Instrument, Player, Stave
 from expander.model.pitch import Written
 from expander.model.plan import Events, Line
 from expander.model.rules import Technique
@@ -98,7 +98,7 @@ def make_part(
     count = max(i.staves for i in used)
     voiced = [
         _speakers(lanes, [each.directions for each in followed]),
-        _speakers(lanes, [shop.loudness.directions(lane) for lane in lanes]),
+        _speakers(lanes, _told(lanes, stave, player, shop)),
     ]
     staves = [_staff(place, voiced, stave, ensemble, shop) for place in range(1, count + 1)]
     readings = shop.reader.readings(in_hand, _note_sounds(used, sounds))
@@ -222,6 +222,15 @@ def _staff(
         for bar, marks in table.items():
             directions.setdefault(bar, []).extend(marks)
     return _Staff(place, tuple(lanes), shared, directions)
+
+
+def _told(
+    lanes: Sequence[Lane], stave: Stave, player: Player, shop: Shop
+) -> list[dict[int, list[Direction]]]:
+    """What each lane is told; those of one player's hands together."""
+    if len(stave.players) == 1 and player.size == 1:
+        return shop.loudness.of_hands(lanes)
+    return [shop.loudness.directions(lane) for lane in lanes]
 
 
 def _speakers(lanes: Sequence[Lane], said: Sequence[Said]) -> list[Speaker]:

@@ -1,8 +1,8 @@
 """Ties, slurs and other marks with two ends: nothing left open, nothing ending from nowhere.
 
 A player's line may be cut out of a longer one. What the cut left open is closed at the last note
-of the same material; an end without a beginning is taken away. Bars where all is well stay the
-same objects.
+of the same material, a trill's wave with its own note, unless that is tied on; an end without a
+beginning is taken away. Bars where all is well stay the same objects.
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
 from expander.model.score import Event, Mark, Note
 
-CLOSED = frozenset({"slur", "glissando", "slide", "wavy-line"})
+WAVE = "wavy-line"
+CLOSED = frozenset({"slur", "glissando", "slide", WAVE})
 """Marks that are closed at the last note when their end is missing."""
 
 DROPPED = frozenset({"tremolo"})
@@ -166,6 +167,12 @@ def _height(note: Note[Sounding]) -> float:
     return float(note.pitch.semitone)
 
 
+def _stop(start: Mark) -> Mark:
+    number = start.get("number")
+    attributes = (("type", "stop"), *((("number", number),) if number else ()))
+    return Mark(start.group, start.name, attributes)
+
+
 class _Fixes:
     """Changes to a line, made on copies of the bars concerned."""
 
@@ -191,15 +198,18 @@ class _Fixes:
     def close(self, opened: _Open) -> None:
         """End a mark at the last note of its material, or take it away where there is none."""
         start = opened.mark
+        own = self.bars[opened.bar][opened.index]
+        if start.name == WAVE and not any(n.tie_start for n in own.notes):
+            at = own.marks.index(start) + 1
+            marks = (*own.marks[:at], _stop(start), *own.marks[at:])
+            self._put(opened.bar, opened.index, replace(own, marks=marks))
+            return
         if opened.last == (opened.bar, opened.index) or opened.mark.name in DROPPED:
             self.drop_mark(opened.bar, opened.index, start)
             return
         bar, index = opened.last
         event = self.bars[bar][index]
-        number = start.get("number")
-        attributes = (("type", "stop"), *((("number", number),) if number else ()))
-        stop = Mark(start.group, start.name, attributes)
-        self._put(bar, index, replace(event, marks=(stop, *event.marks)))
+        self._put(bar, index, replace(event, marks=(_stop(start), *event.marks)))
 
     def _put(self, bar: int, index: int, event: Event[Sounding]) -> None:
         events = self.bars[bar]

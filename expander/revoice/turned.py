@@ -5,10 +5,11 @@ Words hold for the strand they stand with. Where a line goes on in another, rule
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from msgspec.structs import replace
 
+from expander.model.dynamics import level_after
 from expander.model.instrument import Instrument
 from expander.model.plan import Strand
 from expander.model.score import Direction, Mark
@@ -30,7 +31,7 @@ def with_turns(full: FullScore, line: Line, said: Directions, turning: Turning) 
     """A line with the marks that go with it, of all that is `said` to it, and how it is played."""
     one = line.owner.instrument
     turns = turning.of(Strand("", {}, said))
-    told: dict[int, tuple[Direction, ...]] = {}
+    told = {bar: _levels(marks) for bar, marks in said.items() if bar not in line.cells}
     played: dict[int, Colour] = {}
     turned: set[int] = set()
     before = ORDINARY
@@ -54,6 +55,11 @@ def with_turns(full: FullScore, line: Line, said: Directions, turning: Turning) 
         played=played,
         turned=frozenset(turned),
     )
+
+
+def _levels(marks: Iterable[Direction]) -> tuple[Direction, ...]:
+    """The levels set while a line rests: they hold when it comes in."""
+    return tuple(d for d in carried(marks, _WHO) if level_after(d))
 
 
 def _colour(full: FullScore, line: Line, bar: int, way: Way) -> Colour:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
 from expander.catalogue.loader import instrument
 from expander.model.metre import shapes
@@ -185,6 +186,26 @@ def test_ties_hold_only_where_the_tied_pitch_follows() -> None:
     sketch = mini.sketch("A: C4~?:q D4 E4~ E4")
     line = Mender([0]).mended({0: sketch.parts[0].bars[0].layers[0]}, lambda _: "a")
     assert [e.notes[0].tie_start for e in line[0]] == [False, False, True, False]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("A: C4:q( D4 E4 F4", "start,stop . . ."),
+        ("A: C4:q( D4 E4( F4", "start,stop . start,stop ."),
+        ("A: C4~:q( C4 E4 F4", "start . . stop"),
+        ("A: C4:q( D4 E4) F4", "start . stop ."),
+    ],
+    ids=["the only one", "two", "tied on", "with its end"],
+)
+def test_a_trill_s_wave_without_an_end_ends_with_its_note(text, expected) -> None:
+    # W3C MusicXML 4.0, <wavy-line>: both ends may stand on one note.
+    voice = tuple(
+        replace(e, marks=tuple(replace(m, group="ornaments", name="wavy-line") for m in e.marks))
+        for e in events(text)
+    )
+    line = Mender([0]).mended({0: voice}, lambda _: "a")[0]
+    assert " ".join(",".join(m.get("type") for m in e.marks) or "." for e in line) == expected
 
 
 def test_a_calm_bar_stays_the_same_object() -> None:
