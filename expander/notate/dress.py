@@ -65,10 +65,13 @@ class Dresser:
         dressing = self.dressing(line)
         kept = self._kept.setdefault(_kind(dressing), {})
         bars: dict[int, Events] = {}
+        plain = dressing.technique is None and dressing.instrument.pitched
         for bar, events in line.bars.items():
             found = kept.get(id(events))
             if found is None:
-                found = kept[id(events)] = (events, dress(self._without_layout(events), dressing))
+                bare = self._without_layout(events)
+                new = bare if plain and is_plain(bare) else dress(bare, dressing)
+                found = kept[id(events)] = (events, new)
             new = found[1]
             if new is not events and _has_notes(events) and not _has_notes(new):
                 self.unplayable.append((line, bar))
@@ -119,9 +122,17 @@ def without_layout(events: Events) -> Events:
 
     That is stems, places on another staff, ids of sounds.
     """
-    if not any([e.stem or e.carried or e.rest_staff or _crosses(e) for e in events]):
-        return events
-    return tuple([_plain(event) for event in events])
+    return tuple([_plain(event) for event in events]) if _has_layout(events) else events
+
+
+def _has_layout(events: Events) -> bool:
+    for event in events:  # loops, as this is asked of every bar of every player
+        if event.stem or event.carried or event.rest_staff:
+            return True
+        for note in event.notes:
+            if note.voice_staff:
+                return True
+    return False
 
 
 def _plain(event: Event[Sounding]) -> Event[Sounding]:
@@ -139,8 +150,6 @@ def _crosses(event: Event[Sounding]) -> bool:
 
 def dress(events: Events, dressing: Dressing) -> Events:
     """One bar of a line for one kind of player."""
-    if dressing.technique is None and dressing.instrument.pitched and all(map(_is_bare, events)):
-        return events
     dressed = [_dressed_event(event, dressing) for event in events]
     kept = [event for event in dressed if event is not None]
     if len(kept) != len(events) or any(map(is_not, kept, events)):
@@ -169,11 +178,20 @@ def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding
     return _each(event, technique)
 
 
+def is_plain(events: Events) -> bool:
+    """Nothing in a bar that would not suit every player: most bars of most scores."""
+    for event in events:
+        if event.marks or event.lyrics:
+            return False
+        for note in event.notes:
+            if note.marks or type(note.pitch) is Drum:
+                return False
+    return True
+
+
 def _is_bare(event: Event[Sounding]) -> bool:
     """Nothing on it that would not suit every player: most events of most scores."""
-    if event.marks or event.lyrics:
-        return False
-    return not any([note.marks or isinstance(note.pitch, Drum) for note in event.notes])
+    return is_plain((event,))
 
 
 def family_of_bows(dressing: Dressing) -> bool:
