@@ -12,6 +12,7 @@ from expander.catalogue.ensembles import load_ensemble, without_silent
 from expander.catalogue.limits import register_strength
 from expander.catalogue.seating import seats as seats_named
 from expander.checks import run as run_checks
+from expander.checks.stopping import can_stop
 from expander.errors import BadRules, BadUsage, Spot
 from expander.fitting.fit import Fitter
 from expander.ledger import Accounts, account
@@ -225,7 +226,7 @@ def _lines(
     tasks: Sequence[Task], sketch: Sketch, ensemble: Ensemble, resolve: Resolve
 ) -> tuple[list[Line], list[tuple[int, str]], list[Finding]]:
     """Voice and fit each task in turn."""
-    dealer = Dealer([bar.start for bar in sketch.bars], ensemble)
+    dealer = Dealer([bar.start for bar in sketch.bars], ensemble, can_stop)
     fitter = Fitter(sketch, register_strength)
     lines: list[Line] = []
     dropped: list[tuple[int, str]] = []

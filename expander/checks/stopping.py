@@ -48,6 +48,17 @@ def open_strings(one: Instrument) -> tuple[int, ...]:
     return tuple(sorted(int(s.semitone) for s in one.strings))
 
 
+def can_stop(one: Instrument, heights: tuple[int, ...]) -> bool:
+    """Whether a soloist's hand can stop these heights, the lowest first, all at once."""
+    width = spread(heights, open_strings(one), uses_thumb(one))
+    return width is not None and width <= reach(one)
+
+
+def uses_thumb(one: Instrument) -> bool:
+    """True for instruments whose strings are stopped with the thumb too, high up."""
+    return one.id in ("cello", "double-bass")
+
+
 def frame(one: Instrument) -> float:
     """How far fingers can lie apart, from the catalogue."""
     row = limit("stops", "finger offset", one)

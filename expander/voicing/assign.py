@@ -289,18 +289,20 @@ def _options(
 
 
 def _together(work: _Search, last: _Last, voice: int, tone: int) -> bool:
-    """True unless the player sounds the same note already, or something of another length."""
-    player = work.voices[voice].player
+    """True unless the player sounds the same note already, or what does not go with it."""
+    player, stops = work.voices[voice].player, work.voices[voice].stops
     if player < 0:
         return True
     new = work.tones[tone]
+    heights = [new.semitone]
     for other, held in enumerate(last):
         if work.voices[other].player != player or work.ends[held] <= new.onset:
             continue
         old = work.tones[held]
         if (old.onset, old.end) != (new.onset, new.end) or old.semitone == new.semitone:
             return False
-    return True
+        heights.append(old.semitone)
+    return stops is None or len(heights) == 1 or stops(tuple(sorted(heights)))
 
 
 def _step(work: _Search, before: int, tone: int) -> int:

@@ -12,8 +12,9 @@ Conventions
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from itertools import groupby
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
+from itertools import combinations, groupby
 from statistics import median_low
 
 from msgspec import Struct
@@ -26,12 +27,12 @@ from expander.voicing.lines import Known, line_of, merged
 from expander.voicing.moments import Moments, most_at_once
 from expander.voicing.polyphony import untangle
 from expander.voicing.thin import Roots, given_up
-from expander.voicing.tones import Tone, Voice
+from expander.voicing.tones import Stops, Tone, Voice
 
 Bars = Mapping[int, tuple[Events, ...]]
 
 NO_ROOM = "more notes than players"
-NO_FREE = "no player is free for as long as it lasts"
+NO_FREE = "no player is free for as long as it lasts, or can play it with another note"
 NO_HOST = "a grace note with no note to go with"
 RHYTHM = "an unpitched player takes the rhythm only"
 
@@ -39,7 +40,8 @@ RHYTHM = "an unpitched player takes the rhythm only"
 class Desk(Struct, frozen=True):
     """A player to deal to. Ranges in sounding semitones; all None: unpitched.
 
-    `at_once` is how many notes this player is given at a time: 1 for a line.
+    `at_once` is how many notes this player is given at a time: 1 for a line. `stops` tells which
+    of them one hand can stop together.
     """
 
     low: int | None = None
@@ -48,6 +50,7 @@ class Desk(Struct, frozen=True):
     comfortable_high: int | None = None
     at_once: int = 1
     name: str = ""
+    stops: Stops | None = None
 
     @property
     def pitched(self) -> bool:
@@ -57,7 +60,7 @@ class Desk(Struct, frozen=True):
     def voice(self, player: int = -1) -> Voice:
         """The desk as a voice of the search."""
         comfort = (self.comfortable_low, self.comfortable_high)
-        return Voice(self.low, self.high, *comfort, player=player)
+        return Voice(self.low, self.high, *comfort, player=player, stops=self.stops)
 
 
 class Dealt(Struct, frozen=True):
@@ -140,6 +143,7 @@ def _deal_pitched(
     tones = [c.tone for c in chains]
     moments = Moments(tones)
     voices, owners = _slots(moments.most, desks, group)
+    _close_places(moments, tones, desks, owners)
     lost = set(given_up(tones, moments, len(voices), roots))
     kept = [c for i, c in enumerate(chains) if i not in lost]
     for index in sorted(lost):
@@ -242,6 +246,30 @@ def _slots(most: int, desks: Sequence[Desk], group: list[int]) -> tuple[list[Voi
         voices += [desks[desk].voice(desk if slots > 1 else -1)] * slots
         owners += [desk] * slots
     return voices, owners
+
+
+def _close_places(
+    moments: Moments, tones: Sequence[Tone], desks: Sequence[Desk], owners: Sequence[int]
+) -> None:
+    """Where no two notes go together in one hand, the second place of that player is no room."""
+    several = [(desk, count) for desk, count in Counter(owners).items() if count > 1]
+    for moment, sounding in enumerate(moments.sounding if several else ()):
+        if len(sounding) <= len(set(owners)):
+            continue
+        chords: dict[tuple[int, int], set[int]] = {}
+        for tone in (tones[t] for t in sounding):
+            chords.setdefault((tone.onset, tone.end), set()).add(tone.semitone)
+        for desk, count in several:
+            if not any(_has_stop(heights, desks[desk]) for heights in chords.values()):
+                moments.close(moment, count - 1)
+
+
+def _has_stop(heights: Collection[int], desk: Desk) -> bool:
+    """Whether two of these heights go together in one hand."""
+    low, high = desk.low or 0, desk.high or max(heights)
+    inside = sorted(height for height in heights if low <= height <= high)
+    pairs = combinations(inside, 2)
+    return len(inside) > 1 and (desk.stops is None or any(map(desk.stops, pairs)))
 
 
 def _beat(chains: Sequence[Chain]) -> int:

@@ -26,6 +26,7 @@ class Moments:
             for moment in self.spans[tone]:
                 self.sounding[moment].append(tone)
         self.taken = [0] * len(self.times)
+        self.closed = [0] * len(self.times)
 
     def _index(self, time: int) -> int:
         """The first moment at or after a tick."""
@@ -34,6 +35,15 @@ class Moments:
     def take_all(self) -> None:
         """Take a place for every note."""
         self.taken = [len(sounding) for sounding in self.sounding]
+
+    def close(self, moment: int, places: int) -> None:
+        """Take places away that nobody can use at a moment."""
+        self.taken[moment] += places
+        self.closed[moment] += places
+
+    def needed(self, moment: int) -> int:
+        """How many places there must be for all notes of a moment to find one."""
+        return len(self.sounding[moment]) + self.closed[moment]
 
     @property
     def most(self) -> int:

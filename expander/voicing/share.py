@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from itertools import pairwise
 
 from msgspec import Struct, field
 
-from expander.model.instrument import Ensemble, Seat
+from expander.model.instrument import Ensemble, Instrument, Seat
 from expander.model.memo import ByIdentity
 from expander.model.pitch import Sounding
 from expander.model.plan import Events, Line, Task
@@ -19,6 +20,10 @@ from expander.voicing.parting import parted
 
 CHORDAL = 4
 """From how many notes at once an instrument plays whole chords by itself (keyboards, harp)."""
+
+
+Stopping = Callable[[Instrument, tuple[int, ...]], bool]
+"""Whether one hand can stop such heights (semitones, the lowest first) on an instrument."""
 
 
 class Shared(Struct, frozen=True):
@@ -48,11 +53,15 @@ class Taken(Struct):
 class Dealer:
     """Shares out one task after the other; what several tasks have in common is done once.
 
-    `starts` are the ticks at which bars start.
+    `starts` are the ticks at which bars start. `stops` tells for an instrument of several strings
+    which heights one hand can stop at once; without it all go together.
     """
 
-    def __init__(self, starts: Sequence[int], ensemble: Ensemble) -> None:
+    def __init__(
+        self, starts: Sequence[int], ensemble: Ensemble, stops: Stopping | None = None
+    ) -> None:
         self.ensemble = ensemble
+        self._stops = stops
         self.known = Known()
         self._starts = starts
         self._taken: ByIdentity[Taken] = ByIdentity()
@@ -89,7 +98,7 @@ class Dealer:
         return Taken(bars, self._starts, depth)
 
     def _deal_pool(self, seats: tuple[Seat, ...], task: Task, taken: Taken) -> Shared:
-        places = desks_of(seats, taken.depth, self.ensemble)
+        places = desks_of(seats, taken.depth, self.ensemble, self._stops)
         desks = [desk for _, _, desk in places]
         dealt: Dealt = deal_gathered(taken.gathered(len(desks)), desks, self.known)
         lines = [
@@ -164,7 +173,7 @@ def pools_of(seats: Sequence[Seat], pools: Sequence[int], depth: int) -> list[tu
 
 
 def desks_of(
-    seats: tuple[Seat, ...], depth: int, ensemble: Ensemble
+    seats: tuple[Seat, ...], depth: int, ensemble: Ensemble, stops: Stopping | None = None
 ) -> list[tuple[Seat, int, Desk]]:
     """A place for each seat; sections divide where there are more notes than seats."""
     counts = [1] * len(seats)
@@ -175,13 +184,13 @@ def desks_of(
             break
         counts[min(free, key=lambda i: (counts[i], i))] += 1
     return [
-        (seat, number, _desk(seat, sizes[index]))
+        (seat, number, _desk(seat, sizes[index], stops))
         for index, seat in enumerate(seats)
         for number in range(counts[index])
     ]
 
 
-def _desk(seat: Seat, size: int) -> Desk:
+def _desk(seat: Seat, size: int, stops: Stopping | None) -> Desk:
     instrument = seat.instrument
     at_once = 1 if size > 1 else instrument.at_once
     if instrument.professional is None or instrument.comfortable is None:
@@ -189,4 +198,5 @@ def _desk(seat: Seat, size: int) -> Desk:
     low, high = instrument.sounding(instrument.professional)
     soft_low, soft_high = instrument.sounding(instrument.comfortable)
     bottom, top, soft_bottom, soft_top = (int(p.semitone) for p in (low, high, soft_low, soft_high))
-    return Desk(bottom, top, soft_bottom, soft_top, at_once, instrument.id)
+    hand = partial(stops, instrument) if stops and at_once > 1 and instrument.strings else None
+    return Desk(bottom, top, soft_bottom, soft_top, at_once, instrument.id, hand)

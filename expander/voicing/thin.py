@@ -23,9 +23,9 @@ def given_up(
 ) -> tuple[int, ...]:
     """Indices of notes to leave out so that never more than `room` sound together.
 
-    `moments` are those of the notes, with no places taken yet.
+    `moments` are those of the notes, with no places taken yet but those that are closed.
     """
-    if moments.most <= room:
+    if all(moments.needed(m) <= room for m in range(len(moments.times))):
         return ()
     need = _needs(tones, moments, room, roots)
     order = sorted(range(len(tones)), key=lambda i: (-need[i], tones[i].onset, tones[i].layer, i))
@@ -38,7 +38,7 @@ def _needs(tones: Sequence[Tone], moments: Moments, room: int, roots: Roots) -> 
     length = [0] * len(tones)
     ticks = [tick for tick, _ in roots]
     for index, sounding in enumerate(moments.sounding):
-        if len(sounding) <= room:
+        if moments.needed(index) <= room:
             continue
         now = moments.times[index]
         until = moments.times[index + 1] if index + 1 < len(moments.times) else None

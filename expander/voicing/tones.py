@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from msgspec import Struct
+
+Stops = Callable[[tuple[int, ...]], bool]
+"""Whether one hand can stop such heights (semitones, the lowest first) at once."""
 
 
 class Tone(Struct, frozen=True):
@@ -17,7 +22,8 @@ class Tone(Struct, frozen=True):
 class Voice(Struct, frozen=True):
     """What a voice can sound, in semitones; None: no limit.
 
-    Voices with the same `player` (not negative) are one player's: they start and end together.
+    Voices with the same `player` (not negative) are one player's: they start and end together,
+    and are what the player's hand `stops`, where that is known.
     """
 
     low: int | None = None
@@ -25,6 +31,7 @@ class Voice(Struct, frozen=True):
     comfortable_low: int | None = None
     comfortable_high: int | None = None
     player: int = -1
+    stops: Stops | None = None
 
     def strain(self, semitone: int) -> tuple[int, int]:
         """How many semitones a pitch lies out of range, and out of comfort."""

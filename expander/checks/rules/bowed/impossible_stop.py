@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from expander.catalogue.limits import limit
 from expander.checks.check import Check, Hit
 from expander.checks.music import Music, Stand
-from expander.checks.stopping import frame, open_strings, reach, spread
+from expander.checks.stopping import frame, open_strings, reach, spread, uses_thumb
 from expander.checks.struck import Grip, grips_of, names
 from expander.checks.switching import cited
 from expander.model.finding import Severity
@@ -35,7 +35,7 @@ def _stop(stand: Stand, grip: Grip) -> Iterator[Hit]:
     one = grip.first.hand.instrument
     if one is None or not one.strings or any(head.harmonic for head in grip.heads):
         return
-    width = spread(grip.heights, open_strings(one), one.id in ("cello", "double-bass"))
+    width = spread(grip.heights, open_strings(one), uses_thumb(one))
     if width is not None and width <= frame(one):
         return
     reason = NO_STRINGS if width is None else WIDE.format(width)
