@@ -19,8 +19,7 @@ from expander.model.score import Event
 
 NEVER = 1 << 30
 MIDDLE_C = 60
-UPPER_HAND = 55
-"""A line whose middle lies here (G3) or higher stands on the upper staff."""
+"""A line whose middle lies here or higher stands on the upper staff."""
 
 WIDEST_HAND = 15
 """Semitones in one event from which a chord is shared between the staves (a tenth is 16)."""
@@ -192,7 +191,7 @@ def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:
             upper.append(_Hand([high for high, _ in halves]))
             lower.append(_Hand([low for _, low in halves]))
         else:
-            (upper if hand.centre >= UPPER_HAND else lower).append(hand)
+            (upper if hand.centre >= MIDDLE_C else lower).append(hand)
     under = _left_out(upper, lower, lowest=True)
     over = _left_out(lower, upper, lowest=False)
     upper = [*over, *(hand for hand in upper if hand not in under)]
