@@ -117,7 +117,7 @@ def make_part(
             layers=music,
             changes=changes.get(bar, ()),
             directions=directions.get(bar, ()),
-            harmonies=_harmonies(bar, readings[bar], shop) if symbols or slashes else (),
+            harmonies=_harmonies(bar, readings[bar], shop, count) if symbols or slashes else (),
             barlines=system.barlines.get(bar, ()),
             carried=playback.get(bar, ()),
         )
@@ -363,8 +363,10 @@ def _directions(
     return {bar: tuple(sorted(marks, key=lambda d: d.at)) for bar, marks in found.items()}
 
 
-def _harmonies(bar: int, reading: Reading, shop: Shop) -> tuple[Harmony[Written], ...]:
-    return tuple(
+def _harmonies(bar: int, reading: Reading, shop: Shop, staves: int) -> tuple[Harmony[Written], ...]:
+    """The chord symbols of a bar, over the first of several staves."""
+    symbols = [
         written_harmony(symbol, reading.spelling.interval)
         for symbol in shop.system.harmonies.get(bar, ())
-    )
+    ]
+    return tuple([replace(s, staff=1) for s in symbols] if staves > 1 else symbols)

@@ -208,3 +208,16 @@ def test_a_melody_in_blocks_keeps_its_tune_on_top(expanded):
     assert [n.pitch for e in lead.bars[20] for n in e.notes] == [
         n.pitch for e in tune for n in e.notes
     ]
+
+
+def test_chord_symbols_stand_over_the_upper_stave_of_a_keyboard(expanded):
+    # W3C MusicXML 4.0: <harmony> may hold <staff>. Without it readers take the stave they are on.
+    written = ET.fromstring(to_bytes(expanded.score))
+    names = {p.get("id"): p.findtext("part-name") for p in written.iter("score-part")}
+    found = {
+        (names[part.get("id")], symbol.findtext("staff"))
+        for part in written.iter("part")
+        for symbol in part.iter("harmony")
+    }
+    assert ("Piano", "1") in found
+    assert {staff for name, staff in found if name not in ("Piano", "Harp")} == {None}
