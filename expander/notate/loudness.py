@@ -23,6 +23,7 @@ from expander.notate.lanes import NEVER, Lane, Piece, last_end
 from expander.notate.turns import Turning, dropped_for
 
 NO_LEVEL = ""
+LOUDNESS = ("dynamics", "wedge")
 SPANNING = ("wedge", "dashes", "bracket", "octave-shift", "pedal")
 OPENING = frozenset({"start", "crescendo", "diminuendo", "up", "down", "sostenuto", "resume"})
 
@@ -116,7 +117,7 @@ class Loudness:
                 if rested or not _goes_on(entry, before):
                     heard = self._levels_beside(beside, lane, piece, bar) if beside else ()
                     own = self._restated(piece, bar, piece.first, own, heard)
-                for direction in own:
+                for direction in (_on_its_side(d, piece.instrument) for d in own):
                     found.setdefault(bar, []).append(direction)
                     spans.note(direction, bar)
                 before = entry
@@ -179,6 +180,18 @@ class Loudness:
             if not any(a and b for a, b in zip(self._turning.spoken(m), given, strict=True))
         )
         return _left(direction, marks)
+
+
+def _on_its_side(direction: Direction, one: Instrument) -> Direction:
+    """Dynamics below the stave, for singers above it; between the staves of a keyboard they stay.
+
+    A strand may come from another kind of stave. Common practice, no source.
+    """
+    side = "above" if one.family == "voice" else "below"
+    if one.staves > 1 or direction.placement == side:
+        return direction
+    loud = any([mark.name in LOUDNESS for mark in direction.marks])
+    return replace(direction, placement=side) if loud else direction
 
 
 def _goes_on(entry: Entry, before: Entry | None) -> bool:

@@ -62,7 +62,7 @@ def _spans(loud: Sequence[tuple[int, Direction]]) -> Iterator[_Loud]:
             key = (_staff(direction), mark.get("number", "1"))
             if mark.name == "wedge" and mark.get("type") in _GOING_ON:
                 begun[place] = opened.get(key, place)
-                last[begun[place]] = bar
+                last[begun[place]] = max(last[begun[place]], bar if direction.at else bar - 1)
             elif mark.name == "wedge":
                 opened[key] = place
     for place, (bar, direction) in enumerate(loud):

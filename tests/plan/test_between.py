@@ -63,6 +63,11 @@ def _said(direction) -> str:
             id="a hairpin across a dynamic of the other hand for neither of the two",
         ),
         pytest.param(
+            {1: "!<", 3: "!."}, {3: "!f&above"},
+            {1: "crescendo", 3: "stop f"}, {1: "crescendo", 3: "stop f"},
+            id="a hairpin to the bar of the other hand's dynamic",
+        ),
+        pytest.param(
             {2: "!f"}, {1: "!<", 3: "!."},
             {2: "f"}, {1: "crescendo", 3: "stop"}, id="nothing into the other hand's hairpin",
         ),

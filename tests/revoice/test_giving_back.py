@@ -169,10 +169,11 @@ def test_colours_and_levels_go_back(tutti) -> None:
     rows = mini.rows(to_sounding(tutti[1].score))
     assert rows["Viola"].index('"pizz."') < rows["Viola"].index('"arco"')
     assert rows["Trumpet"].index('"con sord."') < rows["Trumpet"].index('"senza sord."')
-    levels = {name: [w for w in row.split() if w.startswith("!")] for name, row in rows.items()}
+    words = {name: row.split() for name, row in rows.items()}
+    levels = {n: [w.split("&")[0] for w in row if w.startswith("!")] for n, row in words.items()}
     assert levels["Flute 2"][:2] == ["!p", "!f"]
     assert (levels["Oboe"][0], levels["Oboe"][-1][:3]) == ("!mf", "!pp")
-    assert [level.split("&")[0] for level in levels["Trumpet"]] == ["!ff", "!f"]
+    assert levels["Trumpet"] == ["!ff", "!f"]
 
 
 WORDED = """
