@@ -56,13 +56,18 @@ def chosen_checks(only: Collection[str], skip: Collection[str]) -> tuple[Check, 
     return tuple(c for c in all_checks() if (not only or c.id in only) and c.id not in skip)
 
 
+def _with_one_stop(message: str) -> str:
+    """A message that ends in the name of players ("Horns 1. 2.") needs no second full stop."""
+    return message[:-1] if message.endswith("..") and not message.endswith("...") else message
+
+
 def finding_of(music: Music, check: Check, hit: Hit) -> Finding:
     """A hit as a finding, with the printed bar and the beat."""
     bar = music.score.bars[hit.bar] if music.score.bars else None
     return Finding(
         check=check.id,
         severity=hit.severity or check.severity,
-        message=hit.message,
+        message=_with_one_stop(hit.message),
         part=hit.stand.name if hit.stand else "",
         bar=bar.number if bar and hit.at is not None else "",
         beat=beat_of(music.score, hit.bar, hit.at) if hit.at is not None else None,

@@ -143,3 +143,14 @@ def test_the_catalogue_has_every_check_and_the_caution_once() -> None:
     text = page()
     assert all(f"### {check.id}\n" in text for check in all_checks())
     assert text.count(CAUTION) == 1
+
+
+def test_a_message_that_ends_with_a_numbered_name_has_one_full_stop() -> None:
+    loud = """
+    Clarinets 1. 2.: !ff C6+E6:w
+    Trumpet: !ff G3:w
+    Trombone: @bass !ff C3:w
+    """
+    told = [f.message for f in run(document(loud), only=["wide-gap"])]
+    assert told
+    assert all(m.endswith("1. 2.") for m in told)
