@@ -1,7 +1,7 @@
-"""Which marks belong to the whole system and which to one staff.
+"""Which marks belong to the whole system and which to one staff, and which words are of loudness.
 
-Tempo and navigation words are the usual ones of Italian, English, German and French scores
-(common practice, no source).
+The words are the usual ones of Italian, English, German and French scores (common practice, no
+source).
 """
 
 from __future__ import annotations
@@ -24,6 +24,17 @@ _TEMPO_WORDS = re.compile(
     slow|slowly|fast|moderate|moderately|freely|in\s+time|swing|straight)""",
     re.IGNORECASE | re.VERBOSE,
 )
+
+_SWELLING_WORDS = re.compile(
+    r"""^\W*(?:(?:poco|molto|più|piu|sempre|a|non)\s+)*
+    (?:cresc|decresc|dim\b|dimin|smorz|morendo|calando|perdendo|anwachs|abnehm)""",
+    re.IGNORECASE | re.VERBOSE,
+)
+
+
+def swells(direction: Direction) -> bool:
+    """True for words that say how the loudness changes: "cresc.", "poco a poco dim."."""
+    return any(m.name == "words" and _SWELLING_WORDS.match(m.text) for m in direction.marks)
 
 
 def is_system_mark(direction: Direction) -> bool:

@@ -1,4 +1,4 @@
-"""Dynamics and hairpins written between two staves of one instrument.
+"""Dynamics, hairpins and the like ("cresc.") written between two staves of one instrument.
 
 Where one stave of a keyboard or harp has all of them, they are for all its staves. Where several
 have some, one that stands between two staves is for both, but not in a bar in which the other
@@ -14,7 +14,7 @@ from msgspec import Struct
 
 from expander.model.pitch import Sounding
 from expander.model.score import Direction, PartBar
-from expander.model.words import is_system_mark
+from expander.model.words import is_system_mark, swells
 from expander.plan.meant import BY_LAYER
 
 _LOUDNESS = frozenset({"dynamics", "wedge"})
@@ -79,7 +79,8 @@ def _faces(direction: Direction, staff: int) -> bool:
 
 
 def _is_loud(direction: Direction) -> bool:
-    return any(m.name in _LOUDNESS for m in direction.marks) and not is_system_mark(direction)
+    loud = any(m.name in _LOUDNESS for m in direction.marks) or swells(direction)
+    return loud and not is_system_mark(direction)
 
 
 def _staff(direction: Direction) -> int:

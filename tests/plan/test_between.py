@@ -31,7 +31,7 @@ def told(upper: dict[int, str], lower: dict[int, str], staff: int) -> dict[int, 
 
 def _said(direction) -> str:
     mark = direction.marks[0]
-    return mark.get("type") or " ".join(dynamic_names(mark))
+    return mark.text or mark.get("type") or " ".join(dynamic_names(mark))
 
 
 @pytest.mark.parametrize(
@@ -39,6 +39,11 @@ def _said(direction) -> str:
     [
         pytest.param({1: "!f"}, {}, {1: "f"}, {1: "f"}, id="one stave has all"),
         pytest.param({1: "!f&above"}, {}, {1: "f"}, {1: "f"}, id="one stave has all, above"),
+        pytest.param(
+            {1: '!f "dolce"', 2: '"poco a poco cresc."'}, {4: "!p&above"},
+            {1: "f dolce", 2: "poco a poco cresc.", 4: "p"},
+            {1: "f", 2: "poco a poco cresc.", 4: "p"}, id="words of loudness, and no others",
+        ),
         pytest.param({}, {2: "!f&below"}, {2: "f"}, {2: "f"}, id="the lower stave has all"),
         pytest.param(
             {1: "!f&below", 3: "!f"}, {2: "!mf&above"},
