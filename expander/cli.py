@@ -1,7 +1,5 @@
 """The command line: arguments, printing, exit status. Heavy rooms are imported where used."""
 
-from __future__ import annotations
-
 import gc
 import json
 import signal
@@ -283,11 +281,11 @@ def list_(what: Annotated[Listing, typer.Argument(help="What to list.")]) -> Non
         typer.echo(line)
 
 
-def _errors(done: Expanded) -> bool:
+def _errors(done: "Expanded") -> bool:
     return any(f.severity == "error" for f in done.findings)
 
 
-def _summarise(done: Expanded, output: Path, report: Path | None) -> None:
+def _summarise(done: "Expanded", output: Path, report: Path | None) -> None:
     """What happened, on standard error: the errors, as many as can be read, the rest counted."""
     from expander.report import CAUTION, ledger_line, place
 

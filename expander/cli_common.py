@@ -1,6 +1,8 @@
-"""What the commands share: arguments that mean the same, and how they speak on a terminal."""
+"""What the commands share: arguments that mean the same, and how they speak on a terminal.
 
-from __future__ import annotations
+The modules of the commands have no `from __future__ import annotations`: every start of the
+program would compile the annotations of all commands from text again.
+"""
 
 import sys
 from collections.abc import Iterator, Sequence
@@ -78,7 +80,7 @@ def told(doing: str) -> Iterator[None]:
         sys.stderr.flush()
 
 
-def read_and_tell(path: Path) -> Document:
+def read_and_tell(path: Path) -> "Document":
     """Read a score, saying on standard error what was odd in it."""
     from expander.musicxml import read
 

@@ -1,7 +1,5 @@
 """The command that carries hand edits over into a score that was expanded again."""
 
-from __future__ import annotations
-
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated

@@ -1,7 +1,5 @@
 """The commands for what lies on the stands: parts for the players, and many pieces at once."""
 
-from __future__ import annotations
-
 import os
 import signal
 from collections.abc import Iterator
@@ -122,7 +120,7 @@ def _entries(
     rules: list[str],
     jobs: Path | None,
     pitch: Pitch | None,
-) -> list[tuple[JobEntry, Path]]:
+) -> "list[tuple[JobEntry, Path]]":
     """What the arguments ask for, then the jobs file; the arguments stand where it says nothing."""
     from msgspec.structs import replace
 

@@ -1,7 +1,5 @@
 """The commands that start from a full score: another line-up or key, or back to a short score."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 
