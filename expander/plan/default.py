@@ -149,6 +149,8 @@ def _unit(rule: StrandRule, strand: Strand) -> Unit:
 
 def _at_once(layers: Sequence[Events]) -> int:
     """The most notes that sound together in a bar; a grace takes no time from another."""
+    if len(layers) == 1:
+        return max([len(e.notes) for e in layers[0]], default=0)
     sounding = [[e for e in layer if e.notes] for layer in layers]
     events = [e for layer in sounding for e in layer]
     if sum(map(bool, sounding)) <= 1 and all(
