@@ -19,6 +19,9 @@ _HEARD = 0.4
 """The share of a cue's time for which its line must sound."""
 _PAD = 0.5
 """A line whose notes last this share of a bar on the average, or longer, is a pad."""
+_MOVING = 2
+"""Levels by which a pad must be louder to be heard before a moving line: mf before p is not enough,
+for a bass or a guitar that nobody marked counts as mf (common practice, no source)."""
 
 
 class Line:
@@ -107,9 +110,9 @@ def most_prominent(
 ) -> Source | None:
     """The line that stands out in some bars, other than those of the reader's own part.
 
-    The sung tune first, then the loudest, then moving lines before held ones, then the highest
-    (common practice, no source). It must sound in the last of the bars and for a good part of
-    them all.
+    The sung tune first, then the loudest, where moving lines count as louder than held ones, then
+    moving lines, then the highest (common practice, no source). It must sound in the last of the
+    bars and for a good part of them all.
     """
     ranked = [
         (_prominence(source, window, bars), -number, source)
@@ -133,4 +136,4 @@ def _prominence(
     length = fmean(bars[index].nominal for index in window)
     moving = fmean(e.duration for e in events) < _PAD * length
     loud = max(source.levels[index] for index in window)
-    return sung, loud, moving, fmean(height(n) for e in events for n in e.notes)
+    return sung, loud + _MOVING * moving, moving, fmean(height(n) for e in events for n in e.notes)

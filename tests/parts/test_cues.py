@@ -62,6 +62,8 @@ def test_a_long_rest_is_eight_bars_at_a_moderate_tempo(tempo, rest, cued) -> Non
         ([("Flute", "!p C6:q C6 C6 C6"), ("Trumpet in C", "!f C5:q C5 C5 C5")], "Trumpet in C"),
         ([("Flute", "!p C6:w"), ("Bassoon", "!p C3:q C3 C3 C3")], "Bassoon"),
         ([("Bassoon", "!p C3:q C3 C3 C3"), ("Flute", "!p C6:q C6 C6 C6")], "Flute"),
+        ([("Violin", "!p C5:q D5 E5 D5"), ("Double Bass", "C3:w")], "Violin"),
+        ([("Violin", "!p C5:q D5 E5 D5"), ("Trumpet in C", "!f C5:w")], "Trumpet in C"),
     ],
 )
 def test_the_cue_is_the_line_that_stands_out(others, source) -> None:
