@@ -12,6 +12,9 @@ from expander.model.score import P, Score, Sketch
 from expander.model.walk import notes_of
 from expander.sounding import Origin, origins
 
+_NAMED = 8
+"""How many pitches a finding names; the report has them all."""
+
 
 class Accounts(Struct, frozen=True):
     """What the ledger is made from.
@@ -40,10 +43,28 @@ def account(books: Accounts, score: Score[P]) -> tuple[Ledger, list[Finding]]:
         replaced=len(known.keys() & replaced),
         unplaced=unplaced,
     )
-    by_place: dict[tuple[int, int, int, str], list[LostNote]] = {}
-    for note, (_, at) in zip(unplaced, lost, strict=True):
-        by_place.setdefault((at.bar, note.staff, note.layer, note.reason), []).append(note)
-    return ledger, [_told(notes, place[0]) for place, notes in sorted(by_place.items())]
+    return ledger, _findings(list(zip(unplaced, [at.bar for _, at in lost], strict=True)))
+
+
+def _findings(lost: Sequence[tuple[LostNote, int]]) -> list[Finding]:
+    """One finding for what one layer loses for one reason in bars that follow each other."""
+    by_line: dict[tuple[int, int, str], list[tuple[LostNote, int]]] = {}
+    for note, bar in lost:
+        by_line.setdefault((note.staff, note.layer, note.reason), []).append((note, bar))
+    runs = []
+    for line, notes in by_line.items():
+        runs += [(run[0][1], line, [note for note, _ in run]) for run in _runs(notes)]
+    return [_told(notes, bar) for bar, _, notes in sorted(runs, key=lambda run: run[:2])]
+
+
+def _runs(notes: Sequence[tuple[LostNote, int]]) -> list[list[tuple[LostNote, int]]]:
+    """Notes with their bars, parted wherever a bar between them loses nothing."""
+    runs: list[list[tuple[LostNote, int]]] = []
+    for note, bar in sorted(notes, key=lambda row: row[1]):
+        if not runs or bar > runs[-1][-1][1] + 1:
+            runs.append([])
+        runs[-1].append((note, bar))
+    return runs
 
 
 def _origins_in(score: Score[P]) -> set[int]:
@@ -72,15 +93,18 @@ def _lost(sketch: Sketch, origin: Origin, reason: str) -> LostNote:
 
 
 def _told(notes: Sequence[LostNote], index: int) -> Finding:
-    """One finding for the notes of one layer in one bar that were lost for one reason."""
-    first = notes[0]
-    pitches = ", ".join(dict.fromkeys(note.pitch for note in notes))
+    """The finding for notes of one layer, from the bar of that index on."""
+    first, last = notes[0], notes[-1]
+    found = list(dict.fromkeys(note.pitch for note in notes))
+    more = [f"and {len(found) - _NAMED} more"] if len(found) > _NAMED else []
+    pitches = ", ".join([*found[:_NAMED], *more])
     count = f"{len(notes)} notes ({pitches})" if len(notes) > 1 else pitches
     verb = "are" if len(notes) > 1 else "is"
+    until = f", as far as bar {last.bar}," if last.bar != first.bar else ""
     return Finding(
         check="given-to-nobody",
         severity=Severity.ERROR,
-        message=f"{count} of layer {first.layer} {verb} given to nobody: {first.reason}.",
+        message=f"{count} of layer {first.layer}{until} {verb} given to nobody: {first.reason}.",
         part=f"sketch staff {first.staff}",
         bar=first.bar,
         beat=first.beat,

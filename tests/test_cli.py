@@ -14,7 +14,8 @@ from expander.musicxml import to_bytes
 from tests import mini
 
 BARS = 60
-SKETCH = "Piano: " + " | ".join(["C4+E4+G4+C5+E5:w"] * BARS) + " |."
+SKETCH = "Piano: " + " | ".join(["C4+E4+G4+C5+E5:w | C5:w"] * BARS) + " |."
+"""A chord that loses four notes, and a bar that loses none: each chord is told by itself."""
 ALONE = "title: Flute alone\nplayers: [flute]\n"
 RULES = """
 ensemble: alone.yaml
@@ -39,6 +40,20 @@ def test_of_very_many_errors_a_screen_is_told_and_where_the_rest_is(tmp_path, wi
     assert (str(report) if with_report else "--report FILE") in rest
     if with_report:
         assert len(json.loads(report.read_text())["sketch"]["unplaced"]) == 4 * BARS
+
+
+def test_what_a_line_loses_in_bars_that_follow_each_other_is_told_once(tmp_path):
+    sketch, rules = tmp_path / "s.musicxml", tmp_path / "rules.yaml"
+    bars = " | ".join(["C4+C5:w", "D4+D5:w", "E5:w", "C4+C5:w"])
+    sketch.write_bytes(to_bytes(mini.document(f"Piano: {bars} |.")))
+    rules.write_text(RULES)
+    (tmp_path / "alone.yaml").write_text(ALONE)
+    words = ["expand", str(sketch), "-r", str(rules), "-o", str(tmp_path / "score.musicxml")]
+    told = CliRunner().invoke(app, words).stderr.splitlines()
+    first, second = (line for line in told if "given to nobody: " in line)
+    assert first.startswith("sketch staff 1, bar 1 beat 1: 2 notes (C4, D4) of layer 1, ")
+    assert "as far as bar 2, are given to nobody" in first
+    assert second.startswith("sketch staff 1, bar 4 beat 1: C4 of layer 1 is given to nobody")
 
 
 def test_the_package_can_be_run_as_a_module_too():
