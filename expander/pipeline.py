@@ -24,7 +24,7 @@ from expander.model.score import Document, Sketch
 from expander.notate.build import build
 from expander.notate.courtesy import with_courtesies
 from expander.plan.default import default_rules
-from expander.plan.form import passage_bars
+from expander.plan.form import passage_bars, with_opening
 from expander.plan.form import sections as form_of
 from expander.plan.strands import take
 from expander.plan.tasks import Resolve, assign
@@ -134,11 +134,14 @@ def expand_score(sketch: Sketch, rules: Rules, ensemble: Ensemble) -> Expanded:
 def first_rules_for(document: Document, ensemble: str, sketch_file: str, rules_file: str) -> str:
     """The text of a first rule file for a sketch: what expanding without rules would do.
 
+    Bars before the first rehearsal mark are a section in it, to be filled in.
+
     `sketch_file` and `rules_file` are names for the remarks in it.
     """
     sketch = to_sounding(document)
     line_up = load_ensemble(ensemble, None)
     rules = default_rules(sketch, line_up, Rules(ensemble=ensemble, file=rules_file))
+    rules = replace(rules, form=with_opening(sketch, rules.form))
     header = document.header
     heading = Heading(
         sketch=sketch_file,

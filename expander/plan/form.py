@@ -8,6 +8,9 @@ from expander.errors import ExpanderError
 from expander.model.rules import Passage
 from expander.model.score import P, Score, Sections
 
+OPENING = "opening"
+"""What the bars before the first rehearsal mark are called."""
+
 
 def rehearsal_marks(score: Score[P]) -> dict[str, int]:
     """Each rehearsal mark with the index of its bar, in order; the first of a name counts."""
@@ -33,6 +36,20 @@ def sections(score: Score[P], form: Mapping[str, Passage]) -> Sections:
     return {
         name: range(start, stop) for (name, start), stop in zip(marks.items(), stops, strict=True)
     }
+
+
+def with_opening(score: Score[P], form: Mapping[str, Passage]) -> dict[str, Passage]:
+    """A form of rehearsal marks, with the bars before the first of them as a section too.
+
+    An upbeat alone is no section, nor is anything in a form without marks; where the sketch has
+    the name for a mark of its own, it stays that mark's.
+    """
+    marks = rehearsal_marks(score)
+    mark, bar = next(iter(marks.items()), ("", 0))
+    before = [each for each in score.bars[:bar] if each.length >= each.nominal]
+    if not form or not before or OPENING in form:
+        return dict(form)
+    return {OPENING: Passage(stop=mark), **form}
 
 
 def passage_bars(score: Score[P], passage: Passage) -> range:
