@@ -36,5 +36,5 @@ def test_what_comes_before_the_first_mark_is_the_opening(bars, opening):
 
 def test_the_opening_is_shown_with_its_bars_and_waits_to_be_filled_in():
     lines = first_file(f"C5:w | D5:w | {BODY}").splitlines()
-    assert any(line.split() == "opening: {to: A} # 2 bars, 1-2".split() for line in lines)
+    assert any(" ".join(line.split()) == "opening: {to: A} # 2 bars, 1-2" for line in lines)
     assert "#  opening:" in lines
