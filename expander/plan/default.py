@@ -44,6 +44,8 @@ SUNG = 0.3
 
 _LAYERS = ("upper", "lower", "third", "fourth")
 
+DRUM_SET = "drum-set"
+
 _HEAVY = frozenset({"trumpets", "trombones", "tubas", "cornets", "flugelhorns", "euphoniums"})
 
 
@@ -170,12 +172,14 @@ def _sung_and_played(
 ) -> tuple[list[Unit], list[Unit]]:
     """What the singers there are can take, and what the others play.
 
-    A choir alone sings everything. Where a staff has more notes than there are singers, they
-    sing its highest line and the whole staff is played as well.
+    A choir alone sings everything; fewer singers have the staves that are sung for longest. Where
+    a staff has more notes than there are singers, they sing its highest line and the whole staff
+    is played as well.
     """
     if len(singers) == len(ensemble.players):
         return list(units), []
-    sung = [u for u in units if u.sung][: len(singers)]
+    longest = sorted((u for u in units if u.sung), key=lambda u: -len(u.depths))[: len(singers)]
+    sung = [u for u in units if u in longest]
     room = {id(u): len(singers) // len(sung) for u in sung}
     full = [u for u in sung if u.depth > room[id(u)]]
     played = [u for u in units if u not in sung or u in full]
@@ -269,7 +273,7 @@ def _by_drums(
 ) -> list[tuple[StrandRule, Entry]]:
     """The drum set takes the drums, else players of unpitched percussion, a layer each."""
     players = [index for index, p in enumerate(ensemble.players) if not p.instrument.pitched]
-    sets = [i for i in players if ensemble.players[i].instrument.id == "drum-set"]
+    sets = [i for i in players if ensemble.players[i].instrument.id == DRUM_SET]
     names = [ensemble.players[i].name for i in sets[:1] or players]
     return [
         (rule, Entry(rule.name, (name,)))
@@ -295,14 +299,16 @@ def _by_keyboard(
     """In a small band the keyboard holds everything together.
 
     It has the staves written for two hands and those that are `tight` for others, or every staff
-    where none are for two hands.
+    where none are for two hands. With a drum set, in bands of any size, it has those for two hands.
     """
     keyboards = _keyboards(ensemble)[:1]
-    if not keyboards or len(ensemble.players) > SMALL:
+    small = len(ensemble.players) <= SMALL
+    if not keyboards or not (small or _has_drum_set(ensemble)):
         return []
     staves = staves_of(sketch)
     for_hands = [u for u in units if sketch.parts[staves[u.rule.staff - 1].part].staves > 1]
-    chosen = [u for u in units if u in for_hands or not for_hands or u.rule.name in tight]
+    others = [u for u in units if small and (not for_hands or u.rule.name in tight)]
+    chosen = [u for u in units if u in for_hands or u in others]
     names = _names(keyboards, ensemble)
     return [Entry(unit.rule.name, names, fit="octave") for unit in chosen]
 
@@ -327,6 +333,10 @@ def _choirs(
 def _melodic(player: Player) -> bool:
     one = player.instrument
     return one.pitched and one.family in ("woodwind", "brass", "strings")
+
+
+def _has_drum_set(ensemble: Ensemble) -> bool:
+    return any(p.instrument.id == DRUM_SET for p in ensemble.players)
 
 
 def _keyboards(ensemble: Ensemble) -> list[int]:

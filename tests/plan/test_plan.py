@@ -198,3 +198,20 @@ Piano: C4+E4+G4:h C4+E4+G4 | C4+E4+G4:w
 def test_the_keyboard_of_a_small_band_has_what_is_for_two_hands(text, plays) -> None:
     rules = default_rules(mini.sketch(text), load_ensemble("septet"))
     assert [e.play for e in rules.plan["all"] if e.by == ("piano",)] == plays
+
+
+def test_one_singer_has_what_is_sung_for_longest() -> None:
+    song = """Soprano: R | R | C5:w 'la
+Solo: C5:w 'a | D5:w 'song | E5:w 'sung
+Piano: C4:w | C4:w | C4:w"""
+    rules = default_rules(mini.sketch(song), load_ensemble("septet"))
+    assert [e.play for e in rules.plan["all"] if e.by == ("voice",)] == ["solo"]
+
+
+@pytest.mark.parametrize(
+    ("line_up", "plays"),
+    [("big-band", ["piano upper", "piano lower"]), ("symphony-orchestra", [])],
+)
+def test_the_piano_of_a_rhythm_section_has_what_is_for_two_hands(line_up, plays) -> None:
+    rules = default_rules(mini.sketch(SONG_WITH_PIANO), load_ensemble(line_up))
+    assert [e.play for e in rules.plan["all"] if e.by == ("piano",)] == plays
