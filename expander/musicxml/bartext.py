@@ -2,8 +2,9 @@
 
 A bar is its layers one after the other, `<backup>` between them and `<forward>` over gaps. What
 stands at a place of the bar (changes, directions, chord symbols, carried elements) goes into
-the first layer that has a note, a rest or a gap beginning there; for places inside notes of
-all layers the cursor is moved.
+the first layer that has a note, a rest or a gap beginning there. For places inside notes of all
+layers the cursor is moved, right after the note: readers match the ends of hairpins by number in
+the order of the file.
 """
 
 from __future__ import annotations
@@ -164,8 +165,8 @@ class _Stream:
         if 0 in self.places:
             self.out.append(self.places.pop(0))
         reach = 0
-        for layer, events in self.layers:
-            self._layer(layer, events)
+        for number, (layer, events) in enumerate(self.layers, 1):
+            self._layer(layer, events, number)
             reach = max(reach, self.cursor)
         for tick in sorted(self.places):
             self._move(tick)
@@ -175,7 +176,7 @@ class _Stream:
             self._move(max(reach, self.length))
         return self.out
 
-    def _layer(self, layer: LayerId, events: Events) -> None:
+    def _layer(self, layer: LayerId, events: Events, number: int) -> None:
         written = self.notes.layer(events, layer.voice, layer.staff)
         if not self.places and written.end >= 0:
             self._move(0)
@@ -184,11 +185,13 @@ class _Stream:
             return
         if self.cursor:
             self._move(events[0].at)
+        later = {(e.at, home.staff == layer.staff) for home, es in self.layers[number:] for e in es}
         for event, text in zip(events, written.texts, strict=True):
             self._place_until(event.at)
             self._move(event.at)
             self.out.append(text)
             self.cursor = event.at + event.duration
+            self._place_inside(event.at, later)
         self._place_until(self.cursor)
 
     def _place_until(self, tick: int) -> None:
@@ -198,6 +201,20 @@ class _Stream:
         for place in sorted(t for t in self.places if self.cursor <= t <= tick):
             self._move(place)
             self.out.append(self.places.pop(place))
+
+    def _place_inside(self, start: int, later: set[tuple[int, bool]]) -> None:
+        """Writes what stands inside the note just written, and at no note of a later layer.
+
+        `later` are places of such notes, and whether on the same staff; there hairpins go before.
+        """
+        end = self.cursor
+        for place in sorted(t for t in self.places if start < t < end):
+            hairpin = "<wedge" in self.places[place]
+            if (place, False) in later or ((place, True) in later and not hairpin):
+                continue
+            self._move(place)
+            self.out.append(self.places.pop(place))
+        self._move(end)
 
     def _move(self, tick: int) -> None:
         if tick == self.cursor:
