@@ -36,7 +36,14 @@ _KEYS = re.compile(
 )
 """Words for the hands and feet of certain players, silly in another part (common practice)."""
 
-_BY_HAND = ((_BOWS, ("strings", "keyboard")), (_KEYS, ("keyboard",)))
+_SPLIT = re.compile(r"^\W*(div|divisi|unis|unisoni?)\b\W*((a|in|à)\s+\d+)?\W*$", re.IGNORECASE)
+"""How a stave is shared, which is said anew where the lines are dealt out (common practice)."""
+
+_BY_HAND: tuple[tuple[re.Pattern[str], tuple[str, ...]], ...] = (
+    (_BOWS, ("strings", "keyboard")),
+    (_KEYS, ("keyboard",)),
+    (_SPLIT, ()),
+)
 """The words, and the families that keep them."""
 
 Place = tuple[int, int]

@@ -238,6 +238,8 @@ def _not_a_technique(path: _Path, _: Mapping[str, Any]) -> Said:
     names = [name for name, t in techniques().items() if not t.is_mute]
     known = [*spellings(mutes=False), *spellings(mutes=True)]
     fault = f"{path.name}: {path.shown()} is no technique known here; expected {listed(names)}."
+    if path.item.text.casefold().startswith("slash"):
+        return fault, "Slashes are a strand of their own: time: {slashes: true}, then play: time."
     return fault, meant(path.item.text, known)
 
 

@@ -186,6 +186,11 @@ PLAN = {
         '"pizzicato"',
     ),
     "mute unknown": (ENTRY + "{play: tune, by: a, mute: ^cupp}", '"cupp"', 'mean "cup"'),
+    "slashes as a technique": (
+        ENTRY + "{play: tune, by: a, as: ^slashes}",
+        '"slashes"',
+        "a strand of their own: time: {slashes: true}",
+    ),
     "mute is a technique": (ENTRY + "{play: tune, by: a, mute: ^pizz.}", '"pizz."', "as: pizz."),
     "no mute": (ENTRY + "{play: tune, by: a, mute: ^open}", '"open"', "Leave mute out"),
     "two mutes": (
