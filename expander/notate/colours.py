@@ -60,6 +60,9 @@ class _Hand(Struct):
         self.heard, self.task, self.turn = other.heard, other.task, other.turn
 
 
+START = (0, 0)
+
+
 def colours(
     lanes: Sequence[Lane],
     first: Instrument,
@@ -112,8 +115,9 @@ class _Follower(Struct, frozen=True):
         hand.task, hand.turn = piece.task, turn
         entry = (bar, piece.first)
         if piece.instrument.id != hand.instrument.id:
-            _change(found, piece.instrument, entry, heard, self.bars, self.sound_ids)
-            found.instruments[bar] = piece.instrument
+            place = entry if heard else START  # who has not played yet begins with it
+            _change(found, piece.instrument, place, heard, self.bars, self.sound_ids)
+            found.instruments[place[0]] = piece.instrument
             hand.instrument, hand.technique, hand.mute = piece.instrument, None, None
         wanted = _way(piece, own.at(entry), self.techniques)
         spoken = own.said_by(entry)
@@ -184,7 +188,7 @@ def _warning_place(
 ) -> tuple[int, int] | None:
     """The rest right after the last note, if there is one before the entry."""
     if heard is None:
-        return (0, 0) if entry > (0, 0) else None
+        return None
     bar, tick = heard[0], last_end(heard[1])
     if tick >= bars[bar].length:
         bar, tick = bar + 1, 0
