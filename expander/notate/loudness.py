@@ -60,7 +60,7 @@ def levels(strand: Strand) -> Levels:
 
 
 class Beside:
-    """What all lanes of one player's hands have in each bar, and how loud it is."""
+    """What the lanes of one player's hands have in each bar."""
 
     def __init__(self, lanes: Sequence[Lane]) -> None:
         self._pieces: dict[int, list[tuple[Lane, Piece]]] = {}
@@ -76,10 +76,11 @@ class Beside:
             if other is not lane and (one.first, below) < (piece.first, True):
                 yield one
 
-    def last(self, bar: int) -> Iterator[Piece]:
-        """What there is in a bar."""
-        for _, piece in self._pieces.get(bar, ()):
-            yield piece
+    def others(self, lane: Lane, bar: int) -> Iterator[Piece]:
+        """What the other lanes have in a bar."""
+        for other, piece in self._pieces.get(bar, ()):
+            if other is not lane:
+                yield piece
 
 
 class Loudness:
@@ -155,7 +156,7 @@ class Loudness:
         """The levels of what the player is in the midst of with other fingers."""
         here = self._bars[bar]
         levels = {self._level(one, bar, piece.first) for one in beside.before(lane, piece, bar)}
-        for one in beside.last(bar - 1):
+        for one in beside.others(lane, bar - 1):
             since = here.start + piece.first - here.nominal
             if one.first < NEVER and self._bars[bar - 1].start + last_end(one.events) > since:
                 levels.add(self._level(one, bar, piece.first))
