@@ -28,8 +28,6 @@ class AtMove:
     def of(self, event: Event[Written]) -> Heads:
         """The heads of an event. Pitches are told apart by identity: a score holds them."""
         whole = harmonic(event.marks) if event.marks else ""
-        if len(event.notes) == 1:  # as most have
-            return self._alone(event.notes[0], whole)
         return tuple(
             [
                 Head(
@@ -42,13 +40,6 @@ class AtMove:
                 if type(note.pitch) is Written
             ]
         )
-
-    def _alone(self, note: Note[Written], whole: str) -> Heads:
-        pitch = note.pitch
-        if type(pitch) is not Written:
-            return ()
-        kind = _kind(note, whole) if note.marks or note.head is not None else whole
-        return (Head(pitch, self._heights.get(id(pitch)) or self._height(pitch), note, kind),)
 
     def _height(self, pitch: Written) -> int:
         height = self._heights[id(pitch)] = int(pitch.semitone + self.move)

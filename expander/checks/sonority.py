@@ -61,16 +61,15 @@ def _swept(music: Music) -> Iterator[Slice]:
     tones = [tone for stand in stands for tone in _tones(stand)]
     for tone in tones:
         begins[tone.chord.start].append(tone)
-    ends = {tone.end for tone in tones}
+    ticks = sorted({*begins, *[tone.end for tone in tones]})
     sounding: list[Tone] = []
-    for tick, after in pairwise(sorted(ends.union(begins))):
-        if tick in ends:
-            sounding = [tone for tone in sounding if tone.end > tick]
+    for tick, after in pairwise(ticks):
+        sounding = [tone for tone in sounding if tone.end > tick]
         if tick in begins:
             sounding += begins[tick]
             sounding.sort(key=HEIGHT)
         if sounding:
-            heights = tuple(map(HEIGHT, sounding))
+            heights = tuple([tone.height for tone in sounding])
             yield Slice(tick, after, music.seconds(tick, after), tuple(sounding), heights)
 
 

@@ -6,6 +6,9 @@ import re
 
 from expander.model.score import Direction, Mark
 
+LOUDNESS = frozenset({"dynamics", "wedge"})
+"""The marks of loudness: dynamics and hairpins."""
+
 LEVELS = ("pppppp", "ppppp", "pppp", "ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "ffff",
           "fffff", "ffffff", "n")  # fmt: skip
 """MusicXML's dynamics that hold until the next, from the softest up; `n` is niente."""
@@ -21,6 +24,11 @@ _TAG = re.compile(r"<([a-z]+)")
 def dynamic_names(mark: Mark) -> list[str]:
     """The dynamics inside a `dynamics` mark, such as ["p"] or ["sfz"]."""
     return _TAG.findall(mark.inner)
+
+
+def is_loud(direction: Direction) -> bool:
+    """True for dynamics and hairpins."""
+    return any([mark.name in LOUDNESS for mark in direction.marks])
 
 
 def level_after(direction: Direction) -> str:

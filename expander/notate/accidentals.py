@@ -97,8 +97,7 @@ def _in_reading_order(layers: Layers) -> list[tuple[int, int, Event[Written]]]:
         for index, event in enumerate(events)
         if event.notes
     ]
-    if len(layers) > 1 or any([event.grace for event in layers[0]]):
-        found.sort(key=lambda place: (place[2].at, place[2].grace is None))
+    found.sort(key=lambda place: (place[2].at, place[2].grace is None))
     return found
 
 

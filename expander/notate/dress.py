@@ -65,13 +65,10 @@ class Dresser:
         dressing = self.dressing(line)
         kept = self._kept.setdefault(_kind(dressing), {})
         bars: dict[int, Events] = {}
-        plain = dressing.technique is None and dressing.instrument.pitched
         for bar, events in line.bars.items():
             found = kept.get(id(events))
             if found is None:
-                bare = self._without_layout(events)
-                new = bare if plain and is_plain(bare) else dress(bare, dressing)
-                found = kept[id(events)] = (events, new)
+                found = kept[id(events)] = (events, dress(self._without_layout(events), dressing))
             new = found[1]
             if new is not events and _has_notes(events) and not _has_notes(new):
                 self.unplayable.append((line, bar))
@@ -150,6 +147,8 @@ def _crosses(event: Event[Sounding]) -> bool:
 
 def dress(events: Events, dressing: Dressing) -> Events:
     """One bar of a line for one kind of player."""
+    if dressing.technique is None and dressing.instrument.pitched and _is_plain(events):
+        return events
     dressed = [_dressed_event(event, dressing) for event in events]
     kept = [event for event in dressed if event is not None]
     if len(kept) != len(events) or any(map(is_not, kept, events)):
@@ -158,7 +157,7 @@ def dress(events: Events, dressing: Dressing) -> Events:
 
 
 def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding] | None:
-    if dressing.technique is None and dressing.instrument.pitched and _is_bare(event):
+    if dressing.technique is None and dressing.instrument.pitched and _is_plain((event,)):
         return event
     notes = _notes(event, dressing)
     if event.notes and not notes:
@@ -178,7 +177,7 @@ def _dressed_event(event: Event[Sounding], dressing: Dressing) -> Event[Sounding
     return _each(event, technique)
 
 
-def is_plain(events: Events) -> bool:
+def _is_plain(events: Events) -> bool:
     """Nothing in a bar that would not suit every player: most bars of most scores."""
     for event in events:
         if event.marks or event.lyrics:
@@ -187,11 +186,6 @@ def is_plain(events: Events) -> bool:
             if note.marks or type(note.pitch) is Drum:
                 return False
     return True
-
-
-def _is_bare(event: Event[Sounding]) -> bool:
-    """Nothing on it that would not suit every player: most events of most scores."""
-    return is_plain((event,))
 
 
 def family_of_bows(dressing: Dressing) -> bool:

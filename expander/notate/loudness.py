@@ -14,7 +14,7 @@ from collections.abc import Collection, Iterator, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from expander.model.dynamics import LASTING, dynamic, dynamic_names, level_after
+from expander.model.dynamics import LASTING, dynamic, dynamic_names, is_loud, level_after
 from expander.model.instrument import Instrument
 from expander.model.plan import Strand
 from expander.model.rules import Entry
@@ -23,7 +23,6 @@ from expander.notate.lanes import NEVER, Lane, Piece, last_end
 from expander.notate.turns import Turning, dropped_for
 
 NO_LEVEL = ""
-LOUDNESS = ("dynamics", "wedge")
 SPANNING = ("wedge", "dashes", "bracket", "octave-shift", "pedal")
 OPENING = frozenset({"start", "crescendo", "diminuendo", "up", "down", "sostenuto", "resume"})
 
@@ -191,8 +190,7 @@ def _on_its_side(direction: Direction, one: Instrument) -> Direction:
     side = "above" if one.family == "voice" else "below"
     if one.staves > 1 or direction.placement == side:
         return direction
-    loud = any([mark.name in LOUDNESS for mark in direction.marks])
-    return replace(direction, placement=side) if loud else direction
+    return replace(direction, placement=side) if is_loud(direction) else direction
 
 
 def _goes_on(entry: Entry, before: Entry | None) -> bool:

@@ -10,11 +10,11 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec.structs import replace
 
+from expander.model.dynamics import is_loud
 from expander.model.score import Direction, Mark
 
 SPANNING = ("wedge", "dashes", "bracket", "octave-shift", "pedal")
 NUMBERS = 16
-_LOUDNESS = ("dynamics", "wedge")
 
 Said = Mapping[int, Sequence[Direction]]
 Place = tuple[int, int]
@@ -112,16 +112,12 @@ def _above_lower(
         return lane
     return {
         bar: [
-            replace(d, placement="above") if _is_loudness(d) and _spoken(lower, bar) else d
+            replace(d, placement="above") if is_loud(d) and _spoken(lower, bar) else d
             for d in directions
         ]
         for bar, directions in lane.items()
     }
 
 
-def _is_loudness(direction: Direction) -> bool:
-    return any(mark.name in _LOUDNESS for mark in direction.marks)
-
-
 def _spoken(lanes: Sequence[Mapping[int, list[Direction]]], bar: int) -> bool:
-    return any(_is_loudness(d) for lane in lanes for d in lane.get(bar, ()))
+    return any(is_loud(d) for lane in lanes for d in lane.get(bar, ()))

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
+from expander.model.dynamics import is_loud
 from expander.model.pitch import Written
 from expander.model.score import Direction, Event, LayerId, Mark, PartBar
 from expander.model.words import is_system_mark
@@ -20,7 +21,6 @@ from expander.parts.labels import Label, label_in, places
 
 _SPANS = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
 _CLOSING = frozenset({"stop", "continue", "discontinue", "change"})
-_LOUDNESS = frozenset({"dynamics", "wedge"})
 
 Places = tuple[int, ...]
 
@@ -134,16 +134,13 @@ def _without_label(mark: Mark, label: Label) -> Mark | None:
 
 def _has_rival(direction: Direction, beside: Sequence[Direction]) -> bool:
     """Whether the bar has loudness on both sides of the staff, one for each player."""
-    if not any(m.name in _LOUDNESS for m in direction.marks):
+    if not is_loud(direction):
         return False
     upper = direction.placement == "above"
-    return any(
-        (d.placement == "above") != upper and any(m.name in _LOUDNESS for m in d.marks)
-        for d in beside
-    )
+    return any((d.placement == "above") != upper and is_loud(d) for d in beside)
 
 
 def _usual_side(direction: Direction) -> str:
     """Loudness stands below the staff again where the player is alone on it."""
-    loud = any(m.name in _LOUDNESS for m in direction.marks)
+    loud = is_loud(direction)
     return "below" if loud and direction.placement == "above" else direction.placement

@@ -12,12 +12,12 @@ from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
 
+from expander.model.dynamics import is_loud
 from expander.model.pitch import Sounding
 from expander.model.score import Direction, PartBar
 from expander.model.words import is_system_mark, swells
 from expander.plan.meant import BY_LAYER
 
-_LOUDNESS = frozenset({"dynamics", "wedge"})
 _GOING_ON = frozenset({"stop", "continue"})
 
 
@@ -35,7 +35,7 @@ def lent(bars: Sequence[PartBar[Sounding]], staff: int) -> dict[int, list[Direct
     marks = [(index, d) for index, bar in enumerate(bars) for d in bar.directions]
     if any(BY_LAYER in d.marks for _, d in marks):
         return {}
-    loud = [(i, d) for i, d in marks if _is_loud(d)]
+    loud = [(i, d) for i, d in marks if _is_of_loudness(d)]
     one_for_all = len({_staff(d) for _, d in loud}) == 1
     found: dict[int, list[Direction]] = {}
     spoken: set[int] = set()
@@ -78,9 +78,8 @@ def _faces(direction: Direction, staff: int) -> bool:
     return staff - _staff(direction) == (-1 if direction.placement == "above" else 1)
 
 
-def _is_loud(direction: Direction) -> bool:
-    loud = any(m.name in _LOUDNESS for m in direction.marks) or swells(direction)
-    return loud and not is_system_mark(direction)
+def _is_of_loudness(direction: Direction) -> bool:
+    return (is_loud(direction) or swells(direction)) and not is_system_mark(direction)
 
 
 def _staff(direction: Direction) -> int:

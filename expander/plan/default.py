@@ -307,10 +307,12 @@ def _by_keyboard(
         return []
     staves = staves_of(sketch)
     for_hands = [u for u in units if sketch.parts[staves[u.rule.staff - 1].part].staves > 1]
-    others = [u for u in units if small and (not for_hands or u.rule.name in tight)]
-    chosen = [u for u in units if u in for_hands or u in others]
     names = _names(keyboards, ensemble)
-    return [Entry(unit.rule.name, names, fit="octave") for unit in chosen]
+    return [
+        Entry(unit.rule.name, names, fit="octave")
+        for unit in units
+        if unit in for_hands or (small and (not for_hands or unit.rule.name in tight))
+    ]
 
 
 def _choirs(

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from expander.model.dynamics import LOUDNESS
 from expander.model.score import Direction, Mark
 
 BY_LAYER = Mark(
@@ -24,7 +25,6 @@ BY_LAYER = Mark(
 
 Said = Mapping[int, Sequence[Direction]]
 
-_LOUDNESS = frozenset({"dynamics", "wedge"})
 _SPANNING = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
 _GOING_ON = frozenset({"stop", "continue", "change", "discontinue"})
 
@@ -76,4 +76,4 @@ class _Whose:
 
 
 def _kind(mark: Mark) -> str:
-    return "loudness" if mark.name in _LOUDNESS else mark.name
+    return "loudness" if mark.name in LOUDNESS else mark.name

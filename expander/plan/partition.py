@@ -110,9 +110,12 @@ def still_wanting(before: Wanting | None, shares: Shares, ensemble: Ensemble) ->
 
 def doubtful(shares: Shares, ensemble: Ensemble) -> set[str]:
     """The names of units with more notes at once than their players have lines of their own."""
-    room = {id(players): sum(_lines(ensemble.players[i]) for i in players) for _, players in shares}
-    short = (units for units, players in shares if _short_of(units, room[id(players)]))
-    return {unit.rule.name for units in short for unit in units}
+    return {
+        unit.rule.name
+        for units, players in shares
+        if _short_of(units, sum([_lines(ensemble.players[i]) for i in players]))
+        for unit in units
+    }
 
 
 def _least(one: Mapping[int, int], other: Mapping[int, int]) -> dict[int, int]:

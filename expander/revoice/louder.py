@@ -7,12 +7,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from expander.model.dynamics import LEVELS, level_after
+from expander.model.dynamics import LEVELS, LOUDNESS, is_loud, level_after
 from expander.model.score import Direction, staves_of
 from expander.plan.strands import staff_directions
 from expander.revoice.doubling import held_bars
 from expander.revoice.lines import FullScore, Line
-from expander.revoice.manner import LOUDNESS, is_simple, plain
+from expander.revoice.manner import is_simple, plain
 from expander.revoice.marking import level_before
 from expander.revoice.short import Reduced, as_sketch
 from expander.revoice.spots import Spot
@@ -106,7 +106,7 @@ class Loudness:
 
 
 def _loud(directions: Sequence[Direction]) -> list[Direction]:
-    return [d for d in directions if any(m.name in LOUDNESS for m in d.marks)]
+    return [d for d in directions if is_loud(d)]
 
 
 def _readings(shown: Sequence[Direction], level: str) -> Iterator[Sequence[Direction]]:

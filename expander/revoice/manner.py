@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from expander.model.dynamics import LASTING, dynamic_names
+from expander.model.dynamics import LASTING, LOUDNESS, dynamic_names
 from expander.model.score import Direction, Mark
 from expander.revoice.lines import Line, begins_tied
 
 SPANNING = frozenset({"wedge", "dashes", "bracket"})
-LOUDNESS = frozenset({"dynamics", "wedge"})
 
 Plain = tuple[int, str, str, str, str]
 """A mark with its tick, without the number that tells spans apart."""

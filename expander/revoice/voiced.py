@@ -12,12 +12,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from expander.model.dynamics import LEVELS, dynamic, level_after
+from expander.model.dynamics import LEVELS, dynamic, is_loud, level_after
 from expander.model.pitch import Written
 from expander.model.plan import Events
 from expander.model.score import Direction, Mark, Part, PartBar
 from expander.plan.meant import BY_LAYER
-from expander.revoice.manner import LOUDNESS, SPANNING
+from expander.revoice.manner import SPANNING
 
 NUMBERS = 16
 
@@ -124,7 +124,7 @@ class _Writer:
         return mark.having(number=str(number))
 
     def _miss(self, direction: Direction, playing: Sequence[int]) -> None:
-        if any(m.name in LOUDNESS for m in direction.marks):
+        if is_loud(direction):
             for number in range(len(self._rows)):
                 self._missed[number] = self._missed[number] or number not in playing
 
