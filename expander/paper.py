@@ -1,4 +1,4 @@
-"""Sheets from templates: the one door to the template engine (HTML) and the typesetter (PDF, SVG).
+"""The one door to the template engine (HTML), the typesetter (PDF, SVG) and the engraver of music.
 
 The same values give the same bytes: no date, and no fonts but those that the libraries bring.
 """
@@ -80,6 +80,17 @@ def _fonts() -> list[str]:
     except ImportError as error:
         raise missing("matplotlib") from error
     return [f"{matplotlib.get_data_path()}/fonts/ttf"]
+
+
+def engraver(verovio: Any) -> Any:  # noqa: ANN401 - Verovio has no types
+    """A quiet engraver that works in the thread in which it is made.
+
+    Verovio keeps the folder of its figures thread by thread (rism-digital/verovio, issue 2343), and
+    importing it sets that of the first thread only; in others it would load no music.
+    """
+    verovio.enableLog(verovio.LOG_OFF)
+    verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
+    return verovio.toolkit()
 
 
 def missing(library: str) -> BadUsage:

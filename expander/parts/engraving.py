@@ -14,6 +14,7 @@ from typing import Any
 from msgspec import Struct
 from msgspec.structs import replace
 
+from expander import paper
 from expander.errors import BadUsage
 from expander.model.pitch import Written
 from expander.model.score import Bar, Document, Mark, Part, PartBar
@@ -58,7 +59,7 @@ def engraved(document: Document, runs: Sequence[range], width: float) -> list[Mu
 
     Raises BadUsage where Verovio is not installed.
     """
-    toolkit = _toolkit()
+    toolkit = paper.engraver(library("verovio"))
     toolkit.setOptions({**_OPTIONS, "pageWidth": int((width + HANG) * UNITS)})
     whole, counts = shortened(document, runs)
     if not toolkit.loadData(to_bytes(for_verovio(whole)).decode()):
@@ -66,12 +67,6 @@ def engraved(document: Document, runs: Sequence[range], width: float) -> list[Mu
     if any(count > 1 for count in counts):
         toolkit.loadData(with_long_rests(toolkit.getMEI(), counts))
     return [Music(toolkit.renderToSVG(page)) for page in range(1, toolkit.getPageCount() + 1)]
-
-
-def _toolkit() -> Any:  # noqa: ANN401 - Verovio has no types
-    verovio = library("verovio")
-    verovio.enableLog(verovio.LOG_OFF)
-    return verovio.toolkit()
 
 
 def library(name: str) -> Any:  # noqa: ANN401 - neither library has types

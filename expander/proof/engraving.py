@@ -19,6 +19,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from expander import paper
+from expander.errors import BadUsage
 from expander.model.pitch import Written
 from expander.model.score import Document, Event, Key, Part, PartBar
 from expander.musicxml import to_bytes
@@ -63,7 +64,7 @@ class Engraved(Struct, frozen=True):
 
 
 def engrave(score: Document) -> Engraved:
-    """All pages of a score. Raises BadUsage where the engraver is not installed."""
+    """All pages of a score. Raises BadUsage where the engraver is missing or refuses it."""
     pages = tuple(pages_of(score))
     return Engraved(pages, tuple(differences(score, pages)))
 
@@ -74,19 +75,26 @@ def pages_of(score: Document) -> Iterator[str]:
         import verovio
     except ImportError as error:
         raise paper.missing("verovio") from error
-    verovio.enableLog(verovio.LOG_OFF)
-    toolkit = verovio.toolkit()
+    toolkit = paper.engraver(verovio)
     staves = sum(part.staves for part in score.parts)
     height = max(LEAST_HEIGHT, STAFF_ROOM * staves + 600)
     text = to_bytes(for_verovio(named(score))).decode()
     if not keys_agree(score):
         toolkit.setOptions({**_OPTIONS, "breaks": "none"})
-        toolkit.loadData(text)
+        _load(toolkit, text)
         text = with_keys(toolkit.getMEI(), score)
     toolkit.setOptions({**_OPTIONS, "pageWidth": WIDTH, "pageHeight": height})
-    toolkit.loadData(text)
+    _load(toolkit, text)
     for number in range(1, toolkit.getPageCount() + 1):
         yield _own(_plain_signs(toolkit.renderToSVG(number)), number)
+
+
+def _load(toolkit: Any, text: str) -> None:  # noqa: ANN401 - Verovio has no types
+    if not toolkit.loadData(text):
+        raise BadUsage(
+            "the score could not be engraved for the proof.",
+            hint="Leave out the proof and report this; check tells the findings without pages.",
+        )
 
 
 _ROOT = re.compile(r'<svg [^>]*\bid="([^"]+)"')

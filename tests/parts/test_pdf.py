@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
@@ -38,6 +39,14 @@ def test_a_pdf_has_the_pages_of_the_layout_and_the_same_bytes_again(made) -> Non
         assert pdf.startswith(b"%PDF-")
         assert pages_in(pdf) == len(part.layout.pages) + 1
         assert pdf == pdf_of(part)
+
+
+def test_parts_are_engraved_in_any_thread(made) -> None:
+    """Verovio keeps the folder of its figures thread by thread (rism-digital/verovio, 2343)."""
+    flute = made[0]
+    here = engraved(flute.document, flute.runs, 180.0)
+    with ThreadPoolExecutor(1) as elsewhere:
+        assert elsewhere.submit(engraved, flute.document, flute.runs, 180.0).result() == here
 
 
 def test_systems_are_those_of_the_layout(made) -> None:

@@ -6,11 +6,13 @@ these tests hold its pages to the circle of fifths and to the count of heads.
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 
+from expander.errors import BadUsage
 from expander.model.score import Document
 from expander.musicxml import read
 from expander.pipeline import expand_file
@@ -81,6 +83,23 @@ def test_a_second_reading_is_made_only_where_staves_differ(text: str, agree: boo
 
 def test_the_same_score_gives_the_same_pages() -> None:
     assert engrave(band()) == engrave(band())
+
+
+def test_pages_are_engraved_in_any_thread() -> None:
+    """Verovio keeps the folder of its figures thread by thread (rism-digital/verovio, issue 2343).
+
+    Watching engraves in whichever thread is free, while others answer the browser.
+    """
+    here = engrave(band())
+    for _ in range(2):
+        with ThreadPoolExecutor(1) as elsewhere:
+            assert elsewhere.submit(engrave, band()).result() == here
+
+
+def test_a_score_that_the_engraver_refuses_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("expander.proof.engraving.to_bytes", lambda _: b"<no-music/>")
+    with pytest.raises(BadUsage, match="could not be engraved"):
+        engrave(band())
 
 
 def test_music_is_hidden_from_screen_readers_and_pages_have_names_of_their_own() -> None:
