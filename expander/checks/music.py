@@ -25,15 +25,18 @@ from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Interval, Pitch, Sounding, Transposition, Written
 from expander.model.score import Clef, Direction, Document, Event, Note, Part
 
+ONE_PLAYER = ("1.", "2.", "3.", "4.", "solo")
+"""Labels of shared staves that name one player."""
+
 
 class Hand(Struct, frozen=True):
     """What holds for a player at a moment.
 
     `move` leads from the file's pitch to the sounding one. `dynamic` is a MusicXML dynamic or "".
     `bow` is "", pizz, arco, col legno; `mute` is "" (open) or the mute's name; `sticks` the
-    beaters named; `label` says who plays on a shared stave: "1.", "2.", "1. 2.", "a 2", "solo",
-    "tutti"; `split` is "", div, unis or non div. `fifths` is the written key signature, None where
-    it is outside the circle of fifths.
+    beaters named; `label` says who plays on a shared stave: one of `ONE_PLAYER`, "1. 2." (several
+    of them), "a 2", "tutti"; `split` is "", div, unis or non div. `fifths` is the written key
+    signature, None where it is outside the circle of fifths.
     """
 
     instrument: Instrument | None

@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from expander.catalogue.limits import Limit, limits
 from expander.checks.figures import figure
-from expander.checks.music import Chord, Hand, Music, Stand
+from expander.checks.music import ONE_PLAYER, Chord, Hand, Music, Stand
 from expander.model.finding import Severity
 from expander.model.instrument import Instrument
 
@@ -45,10 +45,10 @@ def switches(stand: Stand, state: Callable[[Hand], str]) -> Iterator[Switch]:
 def _other_player(stand: Stand, one: Chord, two: Chord) -> bool:
     if stand.players < 2:
         return False
-    return {one.hand.label, two.hand.label} == {"1.", "2."} or "solo" in (
-        one.hand.label,
-        two.hand.label,
-    )
+    before, after = one.hand.label, two.hand.label
+    if "solo" in (before, after):
+        return True
+    return before != after and before in ONE_PLAYER and after in ONE_PLAYER
 
 
 def gravity(seconds: float) -> Severity:

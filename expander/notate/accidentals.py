@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from fractions import Fraction
 from functools import cache
 from operator import is_not
@@ -31,6 +31,8 @@ _SHARP_ORDER = (3, 0, 4, 1, 5, 2, 6)  # F C G D A E B
 _COURTESY = ("cautionary", "editorial", "parentheses", "bracket")
 
 Layers = tuple[tuple[Event[Written], ...], ...]
+Place = tuple[int, int]
+"""A letter and its octave: what an accidental holds for."""
 
 
 @cache
@@ -58,18 +60,23 @@ def with_accidentals(
 
     `changes` are key changes inside the bar as (tick, fifths). A tied note carries its
     accidental over the barline but not to the rest of the bar. Courtesy accidentals that the
-    sketch marked as such stay.
+    sketch marked as such stay. The sign of a grace note does not do for another voice's note that
+    it stands beside.
     """
     if not changes and _all_plain(layers, _in_key(fifths)):
         return layers
     alters = key_alters(fifths)
-    seen: dict[tuple[int, int], Alter] = {}
+    seen: dict[Place, Alter] = {}
+    graces = _Graces()
     waiting = list(changes)
     result: dict[int, list[Event[Written]]] = {}
     for layer, index, event in _in_reading_order(layers):
         while waiting and waiting[0][0] <= event.at:
             alters, seen = key_alters(waiting.pop(0)[1]), {}
-        notes = [_shown(note, alters, seen) for note in event.notes]
+        beside = graces.beside(layer, event)
+        notes = [_shown(note, alters, seen, beside) for note in event.notes]
+        if event.grace is not None:
+            graces.keep(layer, event.at, notes)
         if any(map(is_not, notes, event.notes)):
             if layer not in result:
                 result[layer] = list(layers[layer])
@@ -77,6 +84,27 @@ def with_accidentals(
     if not result:
         return layers
     return tuple([tuple(result[i]) if i in result else old for i, old in enumerate(layers)])
+
+
+class _Graces:
+    """The grace notes of one moment: their voices, and what they showed an accidental for."""
+
+    def __init__(self) -> None:
+        self.at = -1
+        self.layers: set[int] = set()
+        self.shown: set[Place] = set()
+
+    def keep(self, layer: int, at: int, notes: Sequence[Note[Written]]) -> None:
+        if at != self.at:
+            self.at, self.layers, self.shown = at, set(), set()
+        self.layers.add(layer)
+        pitches = [note.pitch for note in notes if note.accidental is not None]
+        self.shown.update((p.step, p.octave) for p in pitches if isinstance(p, Written))
+
+    def beside(self, layer: int, event: Event[Written]) -> Container[Place]:
+        """What graces of other voices showed just before a voice that has none itself."""
+        here = event.grace is None and event.at == self.at and layer not in self.layers
+        return self.shown if here else ()
 
 
 def _all_plain(layers: Layers, in_key: frozenset[Written]) -> bool:
@@ -102,7 +130,10 @@ def _in_reading_order(layers: Layers) -> list[tuple[int, int, Event[Written]]]:
 
 
 def _shown(
-    note: Note[Written], alters: Sequence[int], seen: dict[tuple[int, int], Alter]
+    note: Note[Written],
+    alters: Sequence[int],
+    seen: dict[Place, Alter],
+    beside: Container[Place],
 ) -> Note[Written]:
     pitch = note.pitch
     if isinstance(pitch, Drum):
@@ -111,7 +142,7 @@ def _shown(
         return _with(note, None)
     alter = pitch.alter
     place = (pitch.step, pitch.octave)
-    if seen.get(place, alters[pitch.step]) != alter:
+    if seen.get(place, alters[pitch.step]) != alter or place in beside:
         seen[place] = alter
         return _with(note, _sign(alter))
     if note.accidental is None:

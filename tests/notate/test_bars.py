@@ -141,6 +141,22 @@ def test_two_voices_share_the_accidentals_of_their_staff() -> None:
     assert shown == [["sharp", ""], ["natural"]]  # the upper voice is read first
 
 
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("A: A4:h Ab4 // F4:h ^Ab4 G4", [["", "flat"], ["", "flat", ""]]),
+        ("A: ^Ab4 Ab4:w // ^Ab4 Ab4:w", [["flat", ""], ["", ""]]),
+        ("A: ^Ab4 Ab4:h Ab4", [["flat", "", ""]]),
+    ],
+)
+def test_the_sign_of_a_grace_note_does_not_do_for_another_voice(text, expected) -> None:
+    """Common practice, no source: the small sign stands beside both, and is read for one."""
+    layers = mini.document(text).parts[0].bars[0].layers
+    done = with_accidentals(layers, 0)
+    shown = [[n.accidental.text if n.accidental else "" for e in v for n in e.notes] for v in done]
+    assert shown == expected
+
+
 def test_a_courtesy_of_the_sketch_stays() -> None:
     layers = mini.document("A: C4:h B4**").parts[0].bars[0].layers
     (done,) = with_accidentals(layers, 0)

@@ -12,7 +12,7 @@ from expander.catalogue.limits import register_strength, weight
 from expander.catalogue.loader import instrument
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure, figures
-from expander.checks.music import Music, Stand
+from expander.checks.music import ONE_PLAYER, Music, Stand
 from expander.checks.sonority import Slice, Tone, slices
 from expander.model.finding import Severity
 from expander.model.instrument import Instrument
@@ -131,7 +131,7 @@ def loudness(tone: Tone) -> float:
         return 0.0
     hand = tone.chord.hand
     dynamic = hand.dynamic if hand.dynamic in STEPS else UNSAID
-    size = 1 if hand.label in ("1.", "2.", "solo") else tone.stand.players
+    size = 1 if hand.label in ONE_PLAYER else tone.stand.players
     muted = MUTED if hand.mute and one.family == "brass" else 1.0
     return _weight(one.id, dynamic, size) * muted * _strength(one, tone)
 

@@ -8,7 +8,7 @@ from functools import lru_cache
 from expander.catalogue.limits import breath_seconds, breath_source, low_octave_factor
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
-from expander.checks.music import Music, Stand, lines
+from expander.checks.music import ONE_PLAYER, Music, Stand, lines
 from expander.checks.phrasing import Run, breaths, seconds_of
 from expander.model.finding import Severity
 from expander.model.instrument import Instrument
@@ -75,7 +75,7 @@ def _low(one: Instrument, height: float) -> bool:
 
 def _shared(run: Run) -> bool:
     """True where nobody says that one player has it alone."""
-    return run[0].hand.label not in ("1.", "2.", "solo")
+    return run[0].hand.label not in ONE_PLAYER
 
 
 CHECK = Check(

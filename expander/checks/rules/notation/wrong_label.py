@@ -8,12 +8,11 @@ from operator import attrgetter
 
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
-from expander.checks.music import Chord, Music, Stand
+from expander.checks.music import ONE_PLAYER, Chord, Music, Stand
 from expander.model.finding import Severity
 
 WINDS = ("woodwind", "brass")
-ONE = ("1.", "2.", "solo")
-LABELS = ("a 2", *ONE)
+LABELS = ("a 2", *ONE_PLAYER)
 
 
 def detect(music: Music) -> Iterator[Hit]:
@@ -30,12 +29,15 @@ def _contradicted(stand: Stand) -> Iterator[Hit]:
     if not named or (len(stand.voices) == 1 and stand.contents.most < 2):
         return
     told: object = None
-    labelled = frozenset(words.start for words in stand.words)
+    labelled = frozenset(words.start for words in stand.words if words.plain in LABELS)
     for tick, group in groupby(stand.chords, key=attrgetter("start")):
         chords = [c for c in group if tick in named and c.event.grace is None and c.heads]
         if not chords or chords[0].hand is told:
             continue
-        fault = _fault(chords, tick, here=tick in labelled)
+        here = tick in labelled
+        if not here and _two_voices(stand, chords[0]):
+            continue  # stems up and down say who plays
+        fault = _fault(chords, tick, here=here)
         if fault:
             told = chords[0].hand
             yield Hit(
@@ -56,7 +58,7 @@ def _fault(chords: list[Chord], tick: int, *, here: bool) -> str:
         return ""
     if label == "a 2" and here:
         return "'a 2' asks all to play one line, but there are two notes."
-    return f"'{label}' names one player, but there are two notes." if label in ONE else ""
+    return f"'{label}' names one player, but there are two notes." if label in ONE_PLAYER else ""
 
 
 def _unlabelled(stand: Stand) -> Iterator[Hit]:
