@@ -17,13 +17,11 @@ from expander.merge.grid import Layer
 from expander.merge.same import Sign, pitch_sign
 from expander.model.pitch import Written
 from expander.model.score import Direction, Event, Mark, Note, Part, PartBar
+from expander.model.spans import BEGINNING, ENDING, SPANNING
 
-_STARTS = frozenset({"start", "crescendo", "diminuendo", "up", "down", "sostenuto", "resume"})
-_STOPS = frozenset({"stop", "discontinue"})
 _ON_NOTES = frozenset(
     {"slur", "glissando", "slide", "wavy-line", "tremolo", "hammer-on", "pull-off"}
 )
-_IN_DIRECTIONS = frozenset({"wedge", "pedal", "octave-shift", "dashes", "bracket"})
 
 
 _LAST = 1000
@@ -100,7 +98,7 @@ class Stripped(Struct, frozen=True):
 
 def is_end(mark: Mark) -> bool:
     """True for one end of a span, or its continuation."""
-    if mark.name in _IN_DIRECTIONS:
+    if mark.name in SPANNING:
         return True
     if mark.name == "tremolo":
         return mark.get("type") in ("start", "stop")
@@ -140,7 +138,7 @@ def _ends_in_directions(index: int, directions: Sequence[Direction]) -> Iterator
                 place = Place(index, direction.at, 0, max(direction.staff, 1))
                 shell = replace(direction, marks=(), sound=None, carried=())
                 after = others[direction.at]
-                last = after == every[direction.at] and mark.get("type") not in _STOPS
+                last = after == every[direction.at] and mark.get("type") not in ENDING
                 yield End(place, mark, shell, _LAST if last else after)
         others[direction.at] += _bare_direction(direction) is not None
 
@@ -175,12 +173,12 @@ class _Pairing:
 
     def follow(self, ends: list[End]) -> None:
         """All ends of a bar, in order of time; what ends before what begins."""
-        ends.sort(key=lambda e: (e.place.at, -e.place.grace, e.mark.get("type") in _STARTS))
+        ends.sort(key=lambda e: (e.place.at, -e.place.grace, e.mark.get("type") in BEGINNING))
         for end in ends:
             kind = end.mark.get("type")
-            if kind in _STARTS:
+            if kind in BEGINNING:
                 self._begin(end)
-            elif kind in _STOPS:
+            elif kind in ENDING:
                 self._finish(end)
             else:
                 self._continue(end)
@@ -337,7 +335,7 @@ def _in_order(
         placed.append(((direction.at, count[direction.at], 2), direction))
         count[direction.at] += 1
     for after, direction in ends:
-        begins = direction.marks[0].get("type") not in _STOPS
+        begins = direction.marks[0].get("type") not in ENDING
         placed.append(((direction.at, min(after, count[direction.at]), int(begins)), direction))
     return tuple([direction for _, direction in sorted(placed, key=lambda pair: pair[0])])
 

@@ -19,12 +19,11 @@ from expander.model.instrument import Instrument
 from expander.model.plan import Strand
 from expander.model.rules import Entry
 from expander.model.score import Bar, Direction, Mark
+from expander.model.spans import SPANNING, Span, begins, breaks_off, ends, span_of
 from expander.notate.lanes import NEVER, Lane, Piece, last_end
 from expander.notate.turns import Turning, dropped_for
 
 NO_LEVEL = ""
-SPANNING = ("wedge", "dashes", "bracket", "octave-shift", "pedal")
-OPENING = frozenset({"start", "crescendo", "diminuendo", "up", "down", "sostenuto", "resume"})
 
 _ONLY_KEYBOARD = frozenset({"octave-shift", "pedal"})
 _ONLY_HARP = frozenset({"harp-pedals"})
@@ -242,7 +241,8 @@ class _Spans:
 
     def __init__(self, found: dict[int, list[Direction]]) -> None:
         self._found = found
-        self._open: dict[tuple[str, str], tuple[Mark, int, int]] = {}
+        self._open: dict[Span, tuple[Mark, int, int]] = {}
+        self._broken: set[Span] = set()
         self._reached: tuple[int, int] = (0, 0)
 
     def sounding_to(self, bar: int, tick: int) -> None:
@@ -254,24 +254,33 @@ class _Spans:
         for mark in direction.marks:
             if mark.name not in SPANNING:
                 continue
-            key = (mark.name, mark.get("number", "1"))
-            kind = mark.get("type")
-            if kind in OPENING:
-                self._end(key, bar, direction.at, direction)
-                self._open[key] = (mark, bar, direction.at)
-            elif kind == "stop" and self._open.pop(key, None) is None:
-                self._drop(mark, bar)
+            span = span_of(mark)
+            if begins(mark):
+                self._end(span, bar, direction.at, direction)
+                self._open[span] = (mark, bar, direction.at)
+                self._broken.discard(span)
+            elif ends(mark):
+                self._ended(span, mark, bar)
+
+    def _ended(self, span: Span, mark: Mark, bar: int) -> None:
+        """An end: of what is open, or of what was broken off; another is taken away."""
+        if self._open.pop(span, None) is None and span not in self._broken:
+            self._drop(mark, bar)
+        elif breaks_off(mark):
+            self._broken.add(span)
+        else:
+            self._broken.discard(span)
 
     def close(self) -> None:
         """End everything that is open where the lane last sounded."""
-        for key in list(self._open):
-            self._end(key, *self._reached, None)
+        for span in list(self._open):
+            self._end(span, *self._reached, None)
 
-    def _end(self, key: tuple[str, str], bar: int, tick: int, before: Direction | None) -> None:
+    def _end(self, span: Span, bar: int, tick: int, before: Direction | None) -> None:
         """End a span at a place; one that has no length there is taken away."""
-        if key not in self._open:
+        if span not in self._open:
             return
-        opened, since_bar, since_tick = self._open.pop(key)
+        opened, since_bar, since_tick = self._open.pop(span)
         if (bar, tick) <= (since_bar, since_tick):
             self._drop(opened, since_bar)
             return

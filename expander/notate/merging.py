@@ -12,8 +12,8 @@ from msgspec.structs import replace
 
 from expander.model.dynamics import is_loud
 from expander.model.score import Direction, Mark
+from expander.model.spans import SPANNING, Span, begins, ends, span_of
 
-SPANNING = ("wedge", "dashes", "bracket", "octave-shift", "pedal")
 NUMBERS = 16
 
 Said = Mapping[int, Sequence[Direction]]
@@ -49,13 +49,13 @@ def _said(lane: Said) -> set[object]:
 
 def _spans(lane: Said) -> dict[Spot, Token]:
     """For each mark that begins or ends a span, the whole span."""
-    opened: dict[tuple[str, str], tuple[Spot, str, Place]] = {}
+    opened: dict[Span, tuple[Spot, str, Place]] = {}
     found: dict[Spot, Token] = {}
     for spot, place, mark in _marks(lane):
-        key = (mark.name, mark.get("number", "1"))
-        if mark.get("type") not in ("stop", "continue", "change"):
+        key = span_of(mark)
+        if begins(mark):
             opened[key] = (spot, mark.get("type"), place)
-        elif mark.get("type") == "stop" and key in opened:
+        elif ends(mark) and key in opened:
             begun, kind, since = opened.pop(key)
             found[begun] = found[spot] = (mark.name, kind, since, place)
     return found

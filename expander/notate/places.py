@@ -13,7 +13,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from msgspec.structs import replace
 
 from expander.model.pitch import Drum, Written
-from expander.model.score import Change, Clef, Document, Event, Note, Part, PartBar
+from expander.model.score import (
+    Change,
+    Clef,
+    Direction,
+    Document,
+    Event,
+    Mark,
+    Note,
+    Part,
+    PartBar,
+)
 from expander.model.walk import events_of
 from expander.notate.clefs import middle_line
 
@@ -47,19 +57,32 @@ def for_verovio(score: Document) -> Document:
 
     Besides the places of `as_treble`: where a bar begins with a direction that names its second
     voice, Verovio lines up the notes of both voices one after the other. Drawn, it is the same
-    without that name.
+    without that name. Of pedal lines it knows only beginning and end.
     """
-    return replace(score, parts=tuple(map(_voiceless, as_treble(score).parts)))
+    return replace(score, parts=tuple(map(_for_verovio, as_treble(score).parts)))
 
 
-def _voiceless(part: Part[Written]) -> Part[Written]:
-    if not any(d.voice for bar in part.bars for d in bar.directions):
+def _for_verovio(part: Part[Written]) -> Part[Written]:
+    if not any(bar.directions for bar in part.bars):
         return part
     bars = (
-        replace(bar, directions=tuple(replace(d, voice="") for d in bar.directions))
+        replace(bar, directions=tuple(map(_direction_for_verovio, bar.directions)))
         for bar in part.bars
     )
     return replace(part, bars=tuple(bars))
+
+
+_PEDALS = {"discontinue": "stop", "resume": "start"}
+
+
+def _direction_for_verovio(direction: Direction) -> Direction:
+    marks = tuple(map(_pedal_for_verovio, direction.marks))
+    return replace(direction, voice="", marks=marks)
+
+
+def _pedal_for_verovio(mark: Mark) -> Mark:
+    kind = mark.get("type")
+    return mark.having(type=_PEDALS[kind]) if mark.name == "pedal" and kind in _PEDALS else mark
 
 
 def as_treble(score: Document) -> Document:

@@ -15,12 +15,10 @@ from msgspec.structs import replace
 from expander.model.dynamics import is_loud
 from expander.model.pitch import Written
 from expander.model.score import Direction, Event, LayerId, Mark, PartBar
+from expander.model.spans import SPANNING, begins, ends, span_of
 from expander.model.words import is_system_mark
 from expander.parts.apart import Taken
 from expander.parts.labels import Label, label_in, places
-
-_SPANS = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
-_CLOSING = frozenset({"stop", "continue", "discontinue", "change"})
 
 Places = tuple[int, ...]
 
@@ -68,8 +66,8 @@ class _Dealer:
             return
         whom = self._closed(direction) or self._meant(index, direction, beside)
         for mark in direction.marks:
-            if mark.name in _SPANS and mark.get("type") not in _CLOSING:
-                self.open[mark.name, mark.get("number", "1")] = whom
+            if mark.name in SPANNING and begins(mark):
+                self.open[span_of(mark)] = whom
         if len(whom) < len(self.everyone):
             plain = replace(plain, placement=_usual_side(plain))
         yield whom, plain
@@ -82,11 +80,10 @@ class _Dealer:
     def _closed(self, direction: Direction) -> Places:
         """Those for whom a span was opened that ends here."""
         for mark in direction.marks:
-            if mark.name in _SPANS and mark.get("type") in _CLOSING:
-                key = (mark.name, mark.get("number", "1"))
-                known = self.open.get(key, ())
-                if mark.get("type") == "stop":
-                    self.open.pop(key, None)
+            if mark.name in SPANNING and not begins(mark):
+                known = self.open.get(span_of(mark), ())
+                if ends(mark):
+                    self.open.pop(span_of(mark), None)
                 return known
         return ()
 

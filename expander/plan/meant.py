@@ -17,6 +17,7 @@ from collections.abc import Mapping, Sequence
 
 from expander.model.dynamics import LOUDNESS
 from expander.model.score import Direction, Mark
+from expander.model.spans import SPANNING, Span, begins, span_of
 
 BY_LAYER = Mark(
     "direction-type", "other-direction", (("print-object", "no"),), "each voice has its own marks"
@@ -24,9 +25,6 @@ BY_LAYER = Mark(
 """Says of a stave, without being printed, that each mark is for the layer whose voice it names."""
 
 Said = Mapping[int, Sequence[Direction]]
-
-_SPANNING = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
-_GOING_ON = frozenset({"stop", "continue", "change", "discontinue"})
 
 
 def for_layer(said: Said, voices: Sequence[str], layer: int) -> dict[int, tuple[Direction, ...]]:
@@ -48,7 +46,7 @@ class _Whose:
         self._own = voices[layer] if layer < len(voices) else ""
         self._known = frozenset(voices)
         self._exact = exact
-        self._open: dict[tuple[str, str], bool] = {}
+        self._open: dict[Span, bool] = {}
 
     def marks(self, here: Sequence[Direction]) -> tuple[Direction, ...]:
         """Those of a bar that are meant for the layer."""
@@ -57,13 +55,13 @@ class _Whose:
 
     def _is_meant(self, direction: Direction, own: set[str]) -> bool:
         meant = self._is_named(direction, own)
-        for mark in direction.marks:
-            key = (mark.name, mark.get("number", "1"))
-            if mark.name in _SPANNING and mark.get("type") in _GOING_ON:
-                meant = self._open.get(key, meant)
-        for mark in direction.marks:
-            if mark.name in _SPANNING and mark.get("type") not in _GOING_ON:
-                self._open[mark.name, mark.get("number", "1")] = meant
+        spanning = [mark for mark in direction.marks if mark.name in SPANNING]
+        for mark in spanning:
+            if not begins(mark):
+                meant = self._open.get(span_of(mark), meant)
+        for mark in spanning:
+            if begins(mark):
+                self._open[span_of(mark)] = meant
         return meant
 
     def _is_named(self, direction: Direction, own: set[str]) -> bool:

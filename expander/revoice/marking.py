@@ -18,6 +18,7 @@ from expander.model.instrument import Instrument
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
 from expander.model.score import Direction, Mark, Part
+from expander.model.spans import SPANNING, begins, ends, span_of
 from expander.model.words import is_system_mark
 from expander.revoice.lines import FullScore, Line
 from expander.rulefile.techniques import find_technique
@@ -25,8 +26,6 @@ from expander.rulefile.techniques import find_technique
 HANDS = frozenset({"bow", "mute", "split", "label", "sticks"})
 """States of a player's hands, which are nothing to another."""
 
-_SPANNING = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
-_OPENING = frozenset({"start", "crescendo", "diminuendo", "up", "down"})
 _LEFT_BEHIND = frozenset({"octave-shift", "harp-pedals", "pedal", "string-mute", "scordatura"})
 
 _NO_NAMES = frozenset({"ten.", "ten"})
@@ -193,11 +192,10 @@ def _paired(direction: Direction, opened: dict[tuple[str, str], Mark]) -> bool:
     """Follow the spans of a direction; False where it only ends what has not begun."""
     keep = True
     for mark in direction.marks:
-        if mark.name not in _SPANNING:
+        if mark.name not in SPANNING:
             continue
-        key = (mark.name, mark.get("number", "1"))
-        if mark.get("type") in _OPENING:
-            opened[key] = mark
-        elif mark.get("type") == "stop":
-            keep = opened.pop(key, None) is not None
+        if begins(mark):
+            opened[span_of(mark)] = mark
+        elif ends(mark):
+            keep = opened.pop(span_of(mark), None) is not None
     return keep

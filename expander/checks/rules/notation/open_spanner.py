@@ -12,12 +12,10 @@ from expander.checks.music import Music, Stand
 from expander.model.finding import Severity
 from expander.model.pitch import Written
 from expander.model.score import Event, Mark, PartBar
+from expander.model.spans import SPANNING, Span, begins, breaks_off, ends, span_of
 
 ON_NOTES = frozenset({"slur", "glissando", "slide", "wavy-line", "tuplet", "hammer-on", "pull-off"})
-OVER_STAVES = frozenset({"wedge", "dashes", "bracket", "octave-shift", "pedal"})
 WORDS = {"wedge": "hairpin", "octave-shift": "octave line", "wavy-line": "trill line"}
-OPENS = ("start", "crescendo", "diminuendo", "up", "down", "sostenuto")
-CLOSES = ("stop", "discontinue")
 
 
 class End(Struct, frozen=True):
@@ -28,9 +26,9 @@ class End(Struct, frozen=True):
     mark: Mark
 
     @property
-    def name(self) -> tuple[str, str]:
+    def span(self) -> Span:
         """The kind of spanner and its number, by which both ends find each other."""
-        return self.mark.name, self.mark.get("number", "1")
+        return span_of(self.mark)
 
 
 def detect(music: Music) -> Iterator[Hit]:
@@ -72,25 +70,29 @@ def _on(index: int, at: int, marks: tuple[Mark, ...]) -> Iterator[End]:
 def _over(index: int, bar: PartBar[Written]) -> Iterator[End]:
     for direction in bar.directions:
         for mark in direction.marks:
-            if mark.name in OVER_STAVES:
+            if mark.name in SPANNING:
                 yield End(index, direction.at, mark)
 
 
-def _loose(stand: Stand, ends: list[End]) -> Iterator[Hit]:
+def _loose(stand: Stand, found: list[End]) -> Iterator[Hit]:
     """Ends in order of time; an end may stand before its beginning at one and the same place."""
-    begun: dict[tuple[str, str], list[End]] = {}
-    early: dict[tuple[str, str], list[End]] = {}
-    for end in ends:
-        kind, name = end.mark.get("type"), end.name
-        waiting = early.get(name, [])
-        if kind in OPENS and waiting and (waiting[-1].bar, waiting[-1].at) == (end.bar, end.at):
+    begun: dict[Span, list[End]] = {}
+    early: dict[Span, list[End]] = {}
+    broken: set[Span] = set()
+    for end in found:
+        span = end.span
+        waiting = early.get(span, [])
+        if begins(end.mark) and waiting and (waiting[-1].bar, waiting[-1].at) == (end.bar, end.at):
             waiting.pop()
-        elif kind in OPENS:
-            begun.setdefault(name, []).append(end)
-        elif kind in CLOSES and begun.get(name):
-            begun[name].pop()
-        elif kind in CLOSES:
-            early.setdefault(name, []).append(end)
+        elif begins(end.mark):
+            begun.setdefault(span, []).append(end)
+        elif ends(end.mark) and begun.get(span):
+            begun[span].pop()
+            (broken.add if breaks_off(end.mark) else broken.discard)(span)
+        elif ends(end.mark) and span in broken:
+            broken.discard(span)
+        elif ends(end.mark):
+            early.setdefault(span, []).append(end)
     loose = [_hit(stand, end, "begins here and does not end") for e in begun.values() for end in e]
     loose += [_hit(stand, end, "ends here and did not begin") for e in early.values() for end in e]
     # Several of a kind at one note are one fault of the file.
