@@ -6,7 +6,7 @@ several on each of its staves. Within a lane nothing overlaps.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from statistics import median
 
 from msgspec import Struct, field
@@ -84,13 +84,15 @@ def _of(lines: Sequence[Line], player: int) -> list[Line]:
 def _lanes(
     lines: Sequence[Line], player: int, owner: int, *, spread: bool, staff: int = 1
 ) -> list[Lane]:
-    """Lay lines side by side; each bar goes to its line's own lane, or the first that is free."""
+    """Lay lines side by side; each bar goes to its line's own lane, or the first that is free.
+
+    Bars that a tie or slur joins go to one lane together.
+    """
     bars: list[dict[int, Events]] = []
     pieces: list[dict[int, tuple[Piece, ...]]] = []
     for line in lines:
         wanted = line.desk if spread else 0
-        for bar, events in line.bars.items():
-            place = _free_place(bars, bar, events, wanted)
+        for bar, events, place in _placed(line.bars, bars, wanted):
             while len(bars) <= place:
                 bars.append({})
                 pieces.append({})
@@ -107,15 +109,61 @@ def _lanes(
     ]
 
 
-def _free_place(bars: Sequence[Mapping[int, Events]], bar: int, events: Events, wanted: int) -> int:
-    if wanted >= len(bars) or bar not in bars[wanted]:
+def _placed(
+    music: Mapping[int, Events], lanes: Sequence[Mapping[int, Events]], wanted: int
+) -> Iterator[tuple[int, Events, int]]:
+    """The bars of a line, each with its lane."""
+    if wanted >= len(lanes) or lanes[wanted].keys().isdisjoint(music):
+        yield from [(bar, events, wanted) for bar, events in music.items()]
+        return
+    for run in _joined(music):
+        place = _free_place(run, music, lanes, wanted)
+        yield from [(bar, music[bar], place) for bar in run]
+
+
+def _joined(music: Mapping[int, Events]) -> list[list[int]]:
+    """The bars of a line in groups: those that a tie or slur joins."""
+    found: list[list[int]] = []
+    slurs, joined = 0, False
+    for bar, events in music.items():
+        if joined and found[-1][-1] == bar - 1:
+            found[-1].append(bar)
+        else:
+            found.append([bar])
+            slurs = 0
+        slurs = max(0, slurs + slurs_opened(events))
+        joined = slurs > 0 or is_tied_on(events)
+    return found
+
+
+def _free_place(
+    run: Sequence[int],
+    music: Mapping[int, Events],
+    lanes: Sequence[Mapping[int, Events]],
+    wanted: int,
+) -> int:
+    if not any(bar in lanes[wanted] for bar in run):
         return wanted
-    places: list[int] = [wanted, *range(len(bars))]
+    places: list[int] = [wanted, *range(len(lanes))]
     for place in places:
-        held = bars[place].get(bar)
-        if held is None or not _collide(held, events):
+        held = lanes[place]
+        if not any(bar in held and _collide(held[bar], music[bar]) for bar in run):
             return place
-    return len(bars)
+    return len(lanes)
+
+
+def slurs_opened(events: Events) -> int:
+    """How many more slurs begin in a bar than end in it."""
+    kinds = [m.get("type") for e in events if e.marks for m in e.marks if m.name == "slur"]
+    return kinds.count("start") - kinds.count("stop") if kinds else 0
+
+
+def is_tied_on(events: Events) -> bool:
+    """True where a tie leads from the last notes of a bar to the next."""
+    for event in reversed(events):
+        if event.notes:
+            return any([note.tie_start for note in event.notes])
+    return False
 
 
 def _collide(one: Events, other: Events) -> bool:

@@ -16,7 +16,7 @@ from expander.model.memo import ByIdentity
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
 from expander.model.score import Event, Note
-from expander.notate.lanes import NEVER, first_note
+from expander.notate.lanes import NEVER, first_note, is_tied_on, slurs_opened
 
 TOGETHER, CHORD, APART = "together", "chord", "apart"
 SHORT_GAP = 1
@@ -243,9 +243,9 @@ def _joined_by_ties(rows: Mapping[int, Sequence[Events]]) -> list[list[int]]:
         groups[-1].append(bar)
         joined = False
         for number, events in enumerate(music):
-            slurs = max(0, open_slurs.get(number, 0) + _slurs(events))
+            slurs = max(0, open_slurs.get(number, 0) + slurs_opened(events))
             open_slurs[number] = slurs
-            joined |= slurs > 0 or _tied_on(events)
+            joined |= slurs > 0 or is_tied_on(events)
         if not joined:
             groups.append([])
     return [group for group in groups if group]
@@ -260,18 +260,6 @@ def _same_layout(layouts: dict[int, str], group: Sequence[int]) -> None:
     if _are_apart(layouts, group):
         for bar in group:
             layouts[bar] = APART
-
-
-def _slurs(events: Events) -> int:
-    kinds = [m.get("type") for e in events if e.marks for m in e.marks if m.name == "slur"]
-    return kinds.count("start") - kinds.count("stop") if kinds else 0
-
-
-def _tied_on(events: Events) -> bool:
-    for event in reversed(events):
-        if event.notes:
-            return any([note.tie_start for note in event.notes])
-    return False
 
 
 def _bridge_short_gaps(layouts: dict[int, str], bars: Sequence[int]) -> None:
