@@ -192,8 +192,11 @@ class _Fixes:
         self._put(bar, index, replace(event, notes=tuple(notes)))
 
     def drop_mark(self, bar: int, index: int, mark: Mark) -> None:
+        """Take a mark away, of several that are equal the last."""
         event = self.bars[bar][index]
-        self._put(bar, index, replace(event, marks=tuple(m for m in event.marks if m != mark)))
+        place = len(event.marks) - 1 - event.marks[::-1].index(mark)
+        left = (*event.marks[:place], *event.marks[place + 1 :])
+        self._put(bar, index, replace(event, marks=left))
 
     def close(self, opened: _Open) -> None:
         """End a mark at the last note of its material, or take it away where there is none."""

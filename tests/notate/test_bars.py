@@ -198,6 +198,14 @@ def test_no_slur_stays_open(text, expected) -> None:
     assert " ".join(kinds) == expected
 
 
+def test_an_end_that_is_there_twice_is_kept_once() -> None:
+    """As one of the example scores has it: a slur ends twice on one note."""
+    voice = events("A: C4:q( D4 E4) F4")
+    doubled = replace(voice[2], marks=voice[2].marks * 2)
+    line = Mender([0]).mended({0: (*voice[:2], doubled, voice[3])}, lambda _: "a")[0]
+    assert line == voice
+
+
 def test_ties_hold_only_where_the_tied_pitch_follows() -> None:
     sketch = mini.sketch("A: C4~?:q D4 E4~ E4")
     line = Mender([0]).mended({0: sketch.parts[0].bars[0].layers[0]}, lambda _: "a")
