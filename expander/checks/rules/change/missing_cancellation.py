@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import groupby
 
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
@@ -46,22 +47,23 @@ def _bowed_while_plucked(music: Music, stand: Stand) -> Iterator[Hit]:
 def _still_divided(stand: Stand) -> Iterator[Hit]:
     """Bars of single notes after 'div.' without 'unis.'."""
     limit = int(figure("missing-cancellation", "undivided"))
-    single: dict[int, bool] = {}
-    for chord in stand.chords:
-        if chord.hand.split == "div":
+    for divided, chords in groupby(stand.chords, key=_is_divided):
+        single: dict[int, bool] = {}
+        for chord in chords if divided else ():
             single[chord.bar] = single.get(chord.bar, True) and _alone(stand, chord)
-    run: list[int] = []
-    for bar in (*sorted(single), -1):
-        if bar >= 0 and single[bar]:
-            run.append(bar)
-            continue
-        if len(run) >= limit:
-            yield _divided_hit(stand, run)
-        run = []
+        for alone, bars in groupby(single, key=single.__getitem__):
+            run = list(bars)
+            if alone and len(run) >= limit:
+                yield _divided_hit(stand, run)
+
+
+def _is_divided(chord: Chord) -> bool:
+    return chord.hand.split == "div"
 
 
 def _alone(stand: Stand, chord: Chord) -> bool:
-    return len(chord.heads) == 1 and len(stand.voices) == 1
+    layers = stand.part.bars[chord.bar].layers
+    return len(chord.heads) == 1 and sum(map(bool, layers)) == 1
 
 
 def _divided_hit(stand: Stand, run: list[int]) -> Hit:
