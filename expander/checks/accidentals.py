@@ -58,8 +58,16 @@ def amiss(music: Music, stand: Stand) -> tuple[Seen, ...]:
 
 
 def _walk(stand: Stand) -> Iterator[Seen]:
+    if stand.part.staves == 1:
+        yield from _Reader().read([(chord, chord.heads) for chord in stand.chords])
+        return
     for staff in range(1, stand.part.staves + 1):
-        yield from _Reader().read([c for c in stand.chords if c.staff == staff])
+        yield from _Reader().read([(c, heads) for c in stand.chords if (heads := _on(c, staff))])
+
+
+def _on(chord: Chord, staff: int) -> tuple[Head, ...]:
+    """The heads of a chord that stand on a staff, its own or another."""
+    return tuple([h for h in chord.heads if (h.note.voice_staff or chord.staff) == staff])
 
 
 class _Reader:
@@ -75,15 +83,15 @@ class _Reader:
         self.altered: set[int] = set()
         self.before: set[int] = set()
 
-    def read(self, chords: list[Chord]) -> Iterator[Seen]:
+    def read(self, chords: list[tuple[Chord, tuple[Head, ...]]]) -> Iterator[Seen]:
         """The heads whose accidental is not as they need it."""
-        for chord in chords:
+        for chord, heads in chords:
             if chord.bar != self.bar or chord.hand is not self.hand:
                 self._turn(chord)
             if self.fifths is None:
                 continue
             key = self.key
-            for head in chord.heads:
+            for head in heads:
                 note, pitch = head.note, head.written
                 if note.tie_stop:
                     continue

@@ -25,7 +25,9 @@ class Strand(Struct, frozen=True):
 
     `directions` are the marks that belong to it (dynamics, hairpins, words, pedal), by bar.
     `staves` are the sketch staves (from 1) it was taken from; empty where it was built. `hands`
-    has the stave of each layer, where they are of several.
+    has the stave of each layer, where they are of several. `sides` tells of staves of a part for
+    two hands which they are, 1 for the upper. A head on another staff names that too by its number
+    in the sketch.
     `built` strands replace the sketch notes whose origin numbers are in `replaces`. One of
     `slashes` is time to be played freely: it goes whole to each player, and gives way to music.
     """
@@ -38,6 +40,7 @@ class Strand(Struct, frozen=True):
     replaces: frozenset[int] = frozenset()
     slashes: bool = False
     hands: tuple[int, ...] = ()
+    sides: Mapping[int, int] = field(default_factory=dict)
 
 
 class Task(Struct, frozen=True):

@@ -31,8 +31,8 @@ _SHARP_ORDER = (3, 0, 4, 1, 5, 2, 6)  # F C G D A E B
 _COURTESY = ("cautionary", "editorial", "parentheses", "bracket")
 
 Layers = tuple[tuple[Event[Written], ...], ...]
-Place = tuple[int, int]
-"""A letter and its octave: what an accidental holds for."""
+Place = tuple[int, int, int]
+"""A letter and its octave on a staff: what an accidental holds for."""
 
 
 @cache
@@ -54,14 +54,17 @@ def _in_key(fifths: int) -> frozenset[Written]:
 
 
 def with_accidentals(
-    layers: Layers, fifths: int, changes: Sequence[tuple[int, int]] = ()
+    layers: Layers,
+    fifths: int,
+    changes: Sequence[tuple[int, int]] = (),
+    staves: Sequence[int] = (),
 ) -> Layers:
-    """The layers of one bar of one staff with the accidentals a reader needs.
+    """The layers of one bar with the accidentals a reader needs.
 
-    `changes` are key changes inside the bar as (tick, fifths). A tied note carries its
-    accidental over the barline but not to the rest of the bar. Courtesy accidentals that the
-    sketch marked as such stay. The sign of a grace note does not do for another voice's note that
-    it stands beside.
+    They are those of one staff, or of the `staves` named for each layer. `changes` are key changes
+    inside the bar as (tick, fifths). A tied note carries its accidental over the barline but not
+    to the rest of the bar. Courtesy accidentals that the sketch marked as such stay. The sign of a
+    grace note does not do for another voice's note that it stands beside.
     """
     if not changes and _all_plain(layers, _in_key(fifths)):
         return layers
@@ -74,9 +77,10 @@ def with_accidentals(
         while waiting and waiting[0][0] <= event.at:
             alters, seen = key_alters(waiting.pop(0)[1]), {}
         beside = graces.beside(layer, event)
-        notes = [_shown(note, alters, seen, beside) for note in event.notes]
+        staff = staves[layer] if staves else 0
+        notes = [_shown(note, staff, alters, seen, beside) for note in event.notes]
         if event.grace is not None:
-            graces.keep(layer, event.at, notes)
+            graces.keep(layer, event.at, notes, staff)
         if any(map(is_not, notes, event.notes)):
             if layer not in result:
                 result[layer] = list(layers[layer])
@@ -94,12 +98,12 @@ class _Graces:
         self.layers: set[int] = set()
         self.shown: set[Place] = set()
 
-    def keep(self, layer: int, at: int, notes: Sequence[Note[Written]]) -> None:
+    def keep(self, layer: int, at: int, notes: Sequence[Note[Written]], staff: int) -> None:
         if at != self.at:
             self.at, self.layers, self.shown = at, set(), set()
         self.layers.add(layer)
-        pitches = [note.pitch for note in notes if note.accidental is not None]
-        self.shown.update((p.step, p.octave) for p in pitches if isinstance(p, Written))
+        shown = [note for note in notes if note.accidental is not None]
+        self.shown.update([_place(note, note.pitch, staff) for note in shown])
 
     def beside(self, layer: int, event: Event[Written]) -> Container[Place]:
         """What graces of other voices showed just before a voice that has none itself."""
@@ -129,8 +133,13 @@ def _in_reading_order(layers: Layers) -> list[tuple[int, int, Event[Written]]]:
     return found
 
 
+def _place(note: Note[Written], pitch: Written | Drum, staff: int) -> Place:
+    return note.voice_staff or staff, pitch.step, pitch.octave
+
+
 def _shown(
     note: Note[Written],
+    staff: int,
     alters: Sequence[int],
     seen: dict[Place, Alter],
     beside: Container[Place],
@@ -141,7 +150,7 @@ def _shown(
     if note.tie_stop:
         return _with(note, None)
     alter = pitch.alter
-    place = (pitch.step, pitch.octave)
+    place = _place(note, pitch, staff)
     if seen.get(place, alters[pitch.step]) != alter or place in beside:
         seen[place] = alter
         return _with(note, _sign(alter))

@@ -57,18 +57,20 @@ class Dresser:
         self._techniques = techniques
         self._sounds = sounds
         self._kept: dict[tuple[object, ...], dict[int, tuple[Events, Events]]] = {}
-        self._bare: dict[int, tuple[Events, Events]] = {}
+        self._bare: dict[tuple[int, bool], tuple[Events, Events]] = {}
         self.unplayable: list[tuple[Line, int]] = []
 
     def dressed(self, line: Line) -> Line:
         """The line as its player reads it, still at sounding pitch."""
         dressing = self.dressing(line)
         kept = self._kept.setdefault(_kind(dressing), {})
+        several = dressing.instrument.staves > 1
         bars: dict[int, Events] = {}
         for bar, events in line.bars.items():
             found = kept.get(id(events))
             if found is None:
-                found = kept[id(events)] = (events, dress(self._without_layout(events), dressing))
+                bare = self._without_layout(events, several)
+                found = kept[id(events)] = (events, dress(bare, dressing))
             new = found[1]
             if new is not events and _has_notes(events) and not _has_notes(new):
                 self.unplayable.append((line, bar))
@@ -76,11 +78,12 @@ class Dresser:
                 bars[bar] = new
         return replace(line, bars=bars)
 
-    def _without_layout(self, events: Events) -> Events:
-        """A bar without the sketch's layout, taken off once for all players."""
-        found = self._bare.get(id(events))
+    def _without_layout(self, events: Events, several: bool) -> Events:
+        """A bar without the sketch's layout, taken off once for all who read one stave or more."""
+        found = self._bare.get((id(events), several))
         if found is None:
-            found = self._bare[id(events)] = (events, without_layout(events))
+            bare = without_layout(events, several)
+            found = self._bare[id(events), several] = (events, bare)
         return found[1]
 
     def dressing(self, line: Line) -> Dressing:
@@ -107,19 +110,22 @@ def _kind(dressing: Dressing) -> tuple[object, ...]:
     own = "" if pitched and not _needs_strings(dressing) else instrument.id
     technique = dressing.technique.id if dressing.technique else ""
     chordal = instrument.at_once >= CHORDAL
-    return (instrument.family, own, chordal, dressing.sings, technique)
+    return (instrument.family, own, chordal, instrument.staves, dressing.sings, technique)
 
 
 def _needs_strings(dressing: Dressing) -> bool:
     return dressing.technique is not None and dressing.technique.id == "harmonics"
 
 
-def without_layout(events: Events) -> Events:
+def without_layout(events: Events, several: bool = False) -> Events:
     """A bar without what belonged to the sketch's own layout.
 
-    That is stems, places on another staff, ids of sounds.
+    That is stems, ids of sounds, places on another staff: these an instrument of `several` staves
+    may have as well.
     """
-    return tuple([_plain(event) for event in events]) if _has_layout(events) else events
+    if not _has_layout(events):
+        return events
+    return tuple([_plain(event, several) for event in events])
 
 
 def _has_layout(events: Events) -> bool:
@@ -132,9 +138,9 @@ def _has_layout(events: Events) -> bool:
     return False
 
 
-def _plain(event: Event[Sounding]) -> Event[Sounding]:
+def _plain(event: Event[Sounding], several: bool) -> Event[Sounding]:
     notes = event.notes
-    if _crosses(event):
+    if not several and _crosses(event):
         notes = tuple([replace(n, voice_staff=0) for n in notes])
     carried = tuple([m for m in event.carried if m.name not in _REFERRING])
     stem = event.stem if event.stem == "none" else ""

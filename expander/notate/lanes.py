@@ -16,6 +16,7 @@ from expander.model.instrument import Ensemble, Instrument, Stave
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Line, Task
 from expander.model.score import Event
+from expander.notate.crossing import on_one_stave, on_staves, source
 
 NEVER = 1 << 30
 MIDDLE_C = 60
@@ -64,12 +65,12 @@ def lanes_of(stave: Stave, lines: Sequence[Line], ensemble: Ensemble) -> list[La
         return [
             lane
             for owner, player in enumerate(stave.players)
-            for lane in _lanes(_of(mine, player), player, owner, spread=False)
+            for lane in _lanes(on_one_stave(_of(mine, player)), player, owner, spread=False)
         ]
     player = stave.players[0]
     instruments = ensemble.players[player].instruments
     if max(i.staves for i in instruments) > 1:
-        upper, lower = _by_hand(mine)
+        upper, lower = on_staves(*_by_hand(mine))
         return [
             *_lanes(upper, player, 0, spread=True),
             *_lanes(lower, player, 0, spread=True, staff=2),
@@ -203,6 +204,17 @@ class _Hand(Struct):
         return {bar for line in self.lines for bar in line.bars}
 
     @property
+    def stave(self) -> int | str:
+        """Where the lines come from; see `source`."""
+        return source(self.lines[0])
+
+    @property
+    def side(self) -> int:
+        """Which of two staves that is in the sketch, 0 where it is none of two."""
+        stave = self.stave
+        return self.lines[0].task.strand.sides.get(stave, 0) if isinstance(stave, int) else 0
+
+    @property
     def centre(self) -> float:
         heights = self.heights()
         return median(heights) if heights else MIDDLE_C
@@ -226,45 +238,52 @@ class _Hand(Struct):
 def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:
     """Lines for the upper and the lower staff.
 
-    Those of one stave of the sketch stay together beside others, and each line is for itself
-    where they are alone. All go by register; but where two sound at once, they are the two
-    hands'. Wide chords without others beside them are shared at middle C.
+    The two staves of a part for two hands stay what they are. Of other lines those of one stave of
+    the sketch stay together beside others, and each line is for itself where they are alone. They
+    go by register; but where two sound at once, they are the two hands'. Wide chords without
+    others beside them are shared at middle C.
     """
     upper: list[_Hand] = []
     lower: list[_Hand] = []
     hands = _hands(lines)
+    paired = _paired(hands)
     for hand in hands:
-        if hand.is_wide and not _is_beside(hand, hands):
+        if hand.stave in paired:
+            (upper if hand.side == 1 else lower).append(hand)
+        elif hand.is_wide and not _is_beside(hand, hands):
             halves = [_split(line) for line in hand.lines]
             upper.append(_Hand([high for high, _ in halves]))
             lower.append(_Hand([low for _, low in halves]))
         else:
             (upper if hand.centre >= MIDDLE_C else lower).append(hand)
-    under = _left_out(upper, lower, lowest=True)
-    over = _left_out(lower, upper, lowest=False)
+    under = _left_out([h for h in upper if h.stave not in paired], lower, lowest=True)
+    over = _left_out([h for h in lower if h.stave not in paired], upper, lowest=False)
     upper = [*over, *(hand for hand in upper if hand not in under)]
     lower = [*under, *(hand for hand in lower if hand not in over)]
     return _in_places(upper), _in_places(lower)
 
 
+def _paired(hands: Sequence[_Hand]) -> set[int | str]:
+    """The staves whose other hand's stave is there too."""
+    sides = {hand.stave: hand.side for hand in hands if hand.side}
+    return {
+        one
+        for stave, side in sides.items()
+        if side == 1 and isinstance(stave, int) and sides.get(stave + 1) == 2
+        for one in (stave, stave + 1)
+    }
+
+
 def _hands(lines: Sequence[Line]) -> list[_Hand]:
     found: dict[int | str, _Hand] = {}
     for line in lines:
-        found.setdefault(_source(line), _Hand()).lines.append(line)
+        found.setdefault(source(line), _Hand()).lines.append(line)
     staves = list(found.values())
     return [
         hand
         for stave in staves
         for hand in ([stave] if _is_beside(stave, staves) else map(_Hand, _by_desk(stave.lines)))
     ]
-
-
-def _source(line: Line) -> int | str:
-    """The stave of the sketch that a line comes from, or the name of what was built."""
-    strand = line.task.strand
-    if line.desk < len(strand.hands):
-        return strand.hands[line.desk]
-    return strand.staves[0] if strand.staves else strand.name
 
 
 def _by_desk(lines: Sequence[Line]) -> Iterable[list[Line]]:

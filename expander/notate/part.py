@@ -24,7 +24,7 @@ from expander.model.score import (
     PartBar,
     Sound,
 )
-from expander.notate import clefs
+from expander.notate import clefs, crossing
 from expander.notate.attribution import Said, Speaker, with_voices
 from expander.notate.colours import Colours, colours, words
 from expander.notate.lanes import Lane, lanes_of
@@ -103,7 +103,12 @@ def make_part(
     staves = [_staff(place, voiced, stave, ensemble, shop) for place in range(1, count + 1)]
     readings = shop.reader.readings(in_hand, _note_sounds(used, sounds))
     written = [_written(staff, readings, shop) for staff in staves]
-    marks = _clef_changes(staves, written, readings)
+    if crossing.anywhere(written):
+        keys = [
+            (r.spelling.shown, shop.reader.keys_inside(bar, r)) for bar, r in enumerate(readings)
+        ]
+        written = crossing.with_accidentals_across(written, keys)
+    marks = _clef_changes(staves, crossing.as_drawn(written), readings)
     slashes = any(lane.slashes for lane in lanes)
     if slashes:
         written = [*in_clefs(written, marks)]

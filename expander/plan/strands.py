@@ -16,6 +16,8 @@ from expander.plan.form import passage_bars
 from expander.plan.meant import BY_LAYER, Said, for_layer
 
 Bars = dict[int, tuple[Events, ...]]
+HANDS = 2
+"""The staves of a part for two hands."""
 
 
 def take(sketch: Sketch, rule: StrandRule) -> Strand:
@@ -39,6 +41,7 @@ def take(sketch: Sketch, rule: StrandRule) -> Strand:
         directions={i: marks for i, marks in directions.items() if i in wanted},
         staves=tuple(address.number for address in addresses),
         hands=_hands(addresses, rule) if rule.more_staves else (),
+        sides={a.number: a.staff for a in addresses if sketch.parts[a.part].staves == HANDS},
     )
     return _going_on(sketch, strand, wanted) if rule.repeat else strand
 
@@ -49,8 +52,22 @@ def _layers(
     found: list[Events] = []
     for address in addresses:
         bar = sketch.parts[address.part].bars[index]
-        found += [music(bar.layers[number]) for number in _chosen(address, layer)]
+        layers = [music(bar.layers[number]) for number in _chosen(address, layer)]
+        if sketch.parts[address.part].staves > 1:
+            layers = [_with_staves(events, address.number - address.staff) for events in layers]
+        found += layers
     return tuple(found)
+
+
+def _with_staves(events: Events, before: int) -> Events:
+    """Notes on another staff with its number in the sketch; so many are before the part's."""
+    if not any([note.voice_staff for event in events for note in event.notes]):
+        return events
+    return tuple([replace(e, notes=tuple([_on(n, before) for n in e.notes])) for e in events])
+
+
+def _on(note: Note[Sounding], before: int) -> Note[Sounding]:
+    return replace(note, voice_staff=note.voice_staff + before) if note.voice_staff else note
 
 
 def _hands(addresses: Sequence[StaffAddress], rule: StrandRule) -> tuple[int, ...]:

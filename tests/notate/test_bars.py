@@ -157,6 +157,15 @@ def test_the_sign_of_a_grace_note_does_not_do_for_another_voice(text, expected) 
     assert shown == expected
 
 
+def test_accidentals_are_for_the_stave_on_which_heads_stand() -> None:
+    """Common practice, no source: what stands on one stave is not read for the other."""
+    text = "A: F#4:q F#4@2 F4@2 F4 // F#4@2:w\n+: F4:q F#4 r:h"
+    layers = mini.document(text).parts[0].bars[0].layers
+    done = with_accidentals(layers, 0, (), (1, 1, 2))
+    shown = [[n.accidental.text if n.accidental else "" for e in v for n in e.notes] for v in done]
+    assert shown == [["sharp", "sharp", "natural", "natural"], ["sharp"], ["natural", ""]]
+
+
 def test_a_courtesy_of_the_sketch_stays() -> None:
     layers = mini.document("A: C4:h B4**").parts[0].bars[0].layers
     (done,) = with_accidentals(layers, 0)
