@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from msgspec.structs import replace
+
 from expander.model.pitch import SEMITONES, Transposition
-from expander.model.score import Change, Clef, Key, Mark, Time
+from expander.model.score import Change, Clef, Key, Mark, P, PartBar, Time
 from expander.musicxml.carry import Carrier
 from expander.musicxml.clock import exact, nominal_quarters
 from expander.musicxml.grammar import kind_of_type, listed
@@ -151,6 +153,21 @@ def diatonic_for(semitones: int) -> int:
     step = max(i for i, s in enumerate(SEMITONES) if s <= within + (within in (1, 3, 8, 10)))
     steps = 7 * octaves + step
     return steps if semitones >= 0 else -steps
+
+
+def with_numbered_clefs(bar: PartBar[P]) -> PartBar[P]:
+    """A bar of a part with several staves, where a clef that names none is the first one's.
+
+    Keys, metres and transpositions that name none are for all (MusicXML 4.0, clef and key).
+    """
+    if not any([c.staff == 0 and _is_clef(c.what) for c in bar.changes]):
+        return bar
+    changes = [replace(c, staff=1) if _is_clef(c.what) and not c.staff else c for c in bar.changes]
+    return replace(bar, changes=tuple(changes))
+
+
+def _is_clef(what: What | Mark) -> bool:
+    return isinstance(what, Clef) or (isinstance(what, Mark) and what.name == "clef")
 
 
 def _whole(el: Element, tag: str) -> int:

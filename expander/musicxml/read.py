@@ -27,6 +27,7 @@ from expander.model.score import (
     Time,
     Value,
 )
+from expander.musicxml.attributes import with_numbered_clefs
 from expander.musicxml.barcheck import check_bars, refuse_endless, system_bars
 from expander.musicxml.bars import PartReader
 from expander.musicxml.carry import Carrier
@@ -246,6 +247,8 @@ class _Reading:
                 f"the part has {len(found)} bars of {len(bars)}; empty bars were added"
             )
         found += [empty] * (len(bars) - len(found))
+        if raw.staves > 1:
+            found = [with_numbered_clefs(bar) for bar in found]
         return Part(
             info.id,
             info.name,

@@ -360,8 +360,9 @@ CLEFS = [
     ("tenor-trombone", [["F4", "C4"]]),
     ("alto-trombone", [["C3", "C4"]]),
     ("horn", [["G2", "F4"]]),
-    ("harp", [["G2"], ["F4"]]),
-    ("organ", [["G2"], ["F4"], ["F4"]]),
+    ("harp", [["G2", "F4"], ["F4", "G2"]]),
+    ("piano", [["G2", "F4"], ["F4", "G2"]]),
+    ("organ", [["G2", "F4"], ["F4", "G2"], ["F4"]]),
     ("tenor", [["G2 -1"]]),
     ("snare-drum", [["percussion0"]]),
 ]

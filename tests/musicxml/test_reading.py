@@ -269,6 +269,21 @@ def test_keys_and_clefs_may_differ_by_staff():
     assert {(staff, key.fifths) for _, staff, key in changes(score, Key)} == {(1, 0), (2, 2)}
 
 
+def test_a_clef_without_a_number_is_the_first_staff_s():
+    """MusicXML 4.0, clef: "A value of 1 is assumed if not present"; a key without is for all."""
+    score = one_bar(
+        "<attributes><staves>2</staves><key><fifths>1</fifths></key>"
+        "<clef><sign>G</sign></clef>"
+        '<clef number="2"><sign>F</sign><line>4</line></clef></attributes>',
+        quarter(),
+        "<attributes><clef><sign>C</sign><line>3</line></clef></attributes>",
+        quarter(staff="2"),
+    )
+    found = [(staff, clef.sign) for _, staff, clef in changes(score, Clef)]
+    assert found == [(1, "G"), (1, "G"), (2, "F"), (1, "C")]  # one stands before the bar's own
+    assert {staff for _, staff, _ in changes(score, Key)} == {0}
+
+
 def test_what_a_key_holds_besides_follows_it():
     opening = b.OPENING.replace("<fifths>0", "<cancel>2</cancel><fifths>0")
     found = [c.what for c in one_bar(b.NOTE, opening=opening).parts[0].bars[0].changes]
