@@ -6,6 +6,7 @@ several on each of its staves. Within a lane nothing overlaps.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from statistics import median
 
@@ -239,18 +240,19 @@ def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:
     """Lines for the upper and the lower staff.
 
     The two staves of a part for two hands stay what they are. Of other lines those of one stave of
-    the sketch stay together beside others, and each line is for itself where they are alone. They
-    go by register; but where two sound at once, they are the two hands'. Wide chords without
-    others beside them are shared at middle C.
+    the sketch stay together beside others; where they are alone, each line is for itself, passage
+    by passage. They go by register; but where two sound at once, they are the two hands'. Wide
+    chords without others beside them are shared at middle C.
     """
     upper: list[_Hand] = []
     lower: list[_Hand] = []
     hands = _hands(lines)
     paired = _paired(hands)
+    counts = _counts(hands)
     for hand in hands:
         if hand.stave in paired:
             (upper if hand.side == 1 else lower).append(hand)
-        elif hand.is_wide and not _is_beside(hand, hands):
+        elif hand.is_wide and not _is_beside(hand, counts):
             halves = [_split(line) for line in hand.lines]
             upper.append(_Hand([high for high, _ in halves]))
             lower.append(_Hand([low for _, low in halves]))
@@ -258,8 +260,9 @@ def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:
             (upper if hand.centre >= MIDDLE_C else lower).append(hand)
     under = _left_out([h for h in upper if h.stave not in paired], lower, lowest=True)
     over = _left_out([h for h in lower if h.stave not in paired], upper, lowest=False)
-    upper = [*over, *(hand for hand in upper if hand not in under)]
-    lower = [*under, *(hand for hand in lower if hand not in over)]
+    moved = set(map(id, (*under, *over)))
+    upper = [*over, *(hand for hand in upper if id(hand) not in moved)]
+    lower = [*under, *(hand for hand in lower if id(hand) not in moved)]
     return _in_places(upper), _in_places(lower)
 
 
@@ -279,11 +282,36 @@ def _hands(lines: Sequence[Line]) -> list[_Hand]:
     for line in lines:
         found.setdefault(source(line), _Hand()).lines.append(line)
     staves = list(found.values())
+    counts = _counts(staves)
     return [
         hand
         for stave in staves
-        for hand in ([stave] if _is_beside(stave, staves) else map(_Hand, _by_desk(stave.lines)))
+        for hand in ([stave] if _is_beside(stave, counts) else _alone(stave))
     ]
+
+
+def _alone(stave: _Hand) -> Iterator[_Hand]:
+    """The lines of a stave, each for itself, and its passages between rests of a bar or more."""
+    for lines in _by_desk(stave.lines):
+        whole = _Hand(lines)
+        for passage in _passages(whole.bars):
+            yield _Hand([_within(line, passage) for line in lines if passage & line.bars.keys()])
+
+
+def _passages(bars: set[int]) -> list[set[int]]:
+    found: list[set[int]] = []
+    for bar in sorted(bars):
+        if found and bar - 1 in found[-1]:
+            found[-1].add(bar)
+        else:
+            found.append({bar})
+    return found
+
+
+def _within(line: Line, bars: set[int]) -> Line:
+    if bars >= line.bars.keys():
+        return line
+    return replace(line, bars={bar: line.bars[bar] for bar in line.bars if bar in bars})
 
 
 def _by_desk(lines: Sequence[Line]) -> Iterable[list[Line]]:
@@ -293,9 +321,15 @@ def _by_desk(lines: Sequence[Line]) -> Iterable[list[Line]]:
     return found.values()
 
 
-def _is_beside(hand: _Hand, hands: Sequence[_Hand]) -> bool:
+def _counts(hands: Iterable[_Hand]) -> Counter[int]:
+    """How many hands have something in each bar."""
+    return Counter(bar for hand in hands for bar in hand.bars)
+
+
+def _is_beside(hand: _Hand, counts: Counter[int]) -> bool:
     """True for what mostly sounds together with something else."""
-    return _mostly(hand.bars, {bar for one in hands if one is not hand for bar in one.bars})
+    bars = hand.bars
+    return 2 * sum([counts[bar] > 1 for bar in bars]) > len(bars)
 
 
 def _in_places(hands: Sequence[_Hand]) -> list[Line]:
@@ -312,18 +346,15 @@ def _left_out(mine: Sequence[_Hand], others: Sequence[_Hand], *, lowest: bool) -
     busy = {bar for hand in others for bar in hand.bars}
     sign = 1 if lowest else -1
     staying = sorted((h for h in mine if h.heights()), key=lambda hand: sign * hand.centre)
+    counts = _counts(staying)
     found: list[_Hand] = []
-    for hand in tuple(staying):
-        beside = {bar for one in staying if one is not hand for bar in one.bars}
-        if _mostly(hand.bars, beside - busy):
-            staying.remove(hand)
+    for hand in staying:
+        bars = hand.bars
+        if 2 * sum([counts[bar] > 1 and bar not in busy for bar in bars]) > len(bars):
+            counts.subtract(bars)
             found.append(hand)
-            busy |= hand.bars
+            busy |= bars
     return found
-
-
-def _mostly(bars: set[int], among: set[int]) -> bool:
-    return 2 * len(bars & among) > len(bars)
 
 
 def _heights(event: Event[Sounding]) -> list[float]:
