@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from expander.checks.music import Chord, Hand, Head, Music, Stand
 from expander.model.pitch import Alter
@@ -59,15 +60,18 @@ def amiss(music: Music, stand: Stand) -> tuple[Seen, ...]:
 
 def _walk(stand: Stand) -> Iterator[Seen]:
     if stand.part.staves == 1:
-        yield from _Reader().read([(chord, chord.heads) for chord in stand.chords])
+        yield from _Reader().read(stand.chords)
         return
     for staff in range(1, stand.part.staves + 1):
-        yield from _Reader().read([(c, heads) for c in stand.chords if (heads := _on(c, staff))])
+        yield from _Reader().read([found for c in stand.chords for found in _on(c, staff)])
 
 
-def _on(chord: Chord, staff: int) -> tuple[Head, ...]:
-    """The heads of a chord that stand on a staff, its own or another."""
-    return tuple([h for h in chord.heads if (h.note.voice_staff or chord.staff) == staff])
+def _on(chord: Chord, staff: int) -> tuple[Chord, ...]:
+    """A chord with those of its heads that stand on a staff, its own or another."""
+    heads = tuple([h for h in chord.heads if (h.note.voice_staff or chord.staff) == staff])
+    if len(heads) == len(chord.heads):
+        return (chord,)
+    return (replace(chord, heads=heads),) if heads else ()
 
 
 class _Reader:
@@ -83,15 +87,15 @@ class _Reader:
         self.altered: set[int] = set()
         self.before: set[int] = set()
 
-    def read(self, chords: list[tuple[Chord, tuple[Head, ...]]]) -> Iterator[Seen]:
+    def read(self, chords: Sequence[Chord]) -> Iterator[Seen]:
         """The heads whose accidental is not as they need it."""
-        for chord, heads in chords:
+        for chord in chords:
             if chord.bar != self.bar or chord.hand is not self.hand:
                 self._turn(chord)
             if self.fifths is None:
                 continue
             key = self.key
-            for head in heads:
+            for head in chord.heads:
                 note, pitch = head.note, head.written
                 if note.tie_stop:
                     continue

@@ -70,16 +70,17 @@ def with_accidentals(
         return layers
     alters = key_alters(fifths)
     seen: dict[Place, Alter] = {}
-    graces = _Graces()
+    graces: _Graces | None = None
     waiting = list(changes)
     result: dict[int, list[Event[Written]]] = {}
     for layer, index, event in _in_reading_order(layers):
         while waiting and waiting[0][0] <= event.at:
             alters, seen = key_alters(waiting.pop(0)[1]), {}
-        beside = graces.beside(layer, event)
+        beside = graces.beside(layer, event) if graces else ()
         staff = staves[layer] if staves else 0
         notes = [_shown(note, staff, alters, seen, beside) for note in event.notes]
         if event.grace is not None:
+            graces = graces or _Graces()
             graces.keep(layer, event.at, notes, staff)
         if any(map(is_not, notes, event.notes)):
             if layer not in result:
@@ -103,11 +104,11 @@ class _Graces:
             self.at, self.layers, self.shown = at, set(), set()
         self.layers.add(layer)
         shown = [note for note in notes if note.accidental is not None]
-        self.shown.update([_place(note, note.pitch, staff) for note in shown])
+        self.shown.update([(n.voice_staff or staff, n.pitch.step, n.pitch.octave) for n in shown])
 
     def beside(self, layer: int, event: Event[Written]) -> Container[Place]:
-        """What graces of other voices showed just before a voice that has none itself."""
-        here = event.grace is None and event.at == self.at and layer not in self.layers
+        """What they showed just before an event, of their moment in a voice without graces."""
+        here = event.at == self.at and event.grace is None and layer not in self.layers
         return self.shown if here else ()
 
 
@@ -133,10 +134,6 @@ def _in_reading_order(layers: Layers) -> list[tuple[int, int, Event[Written]]]:
     return found
 
 
-def _place(note: Note[Written], pitch: Written | Drum, staff: int) -> Place:
-    return note.voice_staff or staff, pitch.step, pitch.octave
-
-
 def _shown(
     note: Note[Written],
     staff: int,
@@ -150,7 +147,7 @@ def _shown(
     if note.tie_stop:
         return _with(note, None)
     alter = pitch.alter
-    place = _place(note, pitch, staff)
+    place = (note.voice_staff or staff, pitch.step, pitch.octave)
     if seen.get(place, alters[pitch.step]) != alter or place in beside:
         seen[place] = alter
         return _with(note, _sign(alter))
