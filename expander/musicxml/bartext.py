@@ -18,6 +18,7 @@ from expander.model.score import (
     Carried,
     Change,
     Direction,
+    Event,
     LayerId,
     Mark,
     Part,
@@ -188,6 +189,8 @@ class _Stream:
         later = {(e.at, home.staff == layer.staff) for home, es in self.layers[number:] for e in es}
         for event, text in zip(events, written.texts, strict=True):
             self._place_until(event.at)
+            if event is events[-1] and self.notes.staves > 1:
+                self._place_symbols(event, layer.staff, later)
             self._move(event.at)
             self.out.append(text)
             self.cursor = event.at + event.duration
@@ -201,6 +204,20 @@ class _Stream:
         for place in sorted(t for t in self.places if self.cursor <= t <= tick):
             self._move(place)
             self.out.append(self.places.pop(place))
+
+    def _place_symbols(
+        self, event: Event[Written], staff: int, later: set[tuple[int, bool]]
+    ) -> None:
+        """Writes the chord symbols inside the last note of a layer before that note.
+
+        Some readers take a symbol to be for the staff of the note that follows it in the file.
+        """
+        here = f"<staff>{staff}</staff></harmony>"
+        for place in sorted(t for t in self.places if event.at < t < event.end):
+            text = self.places[place]
+            if (place, True) not in later and here in text and "<direction" not in text:
+                self._move(place)
+                self.out.append(self.places.pop(place))
 
     def _place_inside(self, start: int, later: set[tuple[int, bool]]) -> None:
         """Writes what stands inside the note just written, and at no note of a later layer.

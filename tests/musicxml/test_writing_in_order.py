@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from msgspec.structs import replace
 
 from expander.musicxml import read, to_bytes
 from tests import mini
@@ -33,3 +34,25 @@ def test_hairpins_inside_notes_are_written_in_the_order_of_time(tmp_path, bars, 
     path = tmp_path / "again.musicxml"
     path.write_bytes(to_bytes(document))
     assert mini.to_text(read(path)) == mini.to_text(document)
+
+
+def test_a_symbol_inside_a_note_stands_before_it_where_another_staff_s_notes_follow(tmp_path):
+    """Some readers (Verovio 6) take a symbol to be for the staff of the note that follows it."""
+    document = mini.document("Piano: {Dm7}&0 {G7}&2 C5:w | C5:h {G7}&3 D5\n+: C3:w | C3:w")
+    staves = over_staff_1(document)
+    text = to_bytes(staves).decode()
+    found = re.findall(r"</harmony>(?=.*?<staff>(\d)</staff></note>)", text, re.DOTALL)
+    assert found == ["1", "1", "1"]
+    path = tmp_path / "again.musicxml"
+    path.write_bytes(to_bytes(staves))
+    assert mini.to_text(read(path)) == mini.to_text(staves)
+
+
+def over_staff_1(document):
+    """The document with its chord symbols over staff 1."""
+    part = document.parts[0]
+    bars = [
+        replace(bar, harmonies=tuple(replace(h, staff=1) for h in bar.harmonies))
+        for bar in part.bars
+    ]
+    return replace(document, parts=(replace(part, bars=tuple(bars)),))
