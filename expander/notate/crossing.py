@@ -22,6 +22,8 @@ from expander.notate.spelling import WrittenEvents
 Row = tuple[WrittenEvents, ...]
 """The voices of one staff in one bar."""
 
+NOBODY: frozenset[int | str] = frozenset()
+
 
 def source(line: Line) -> int | str:
     """The stave of the sketch that a line comes from, or the name of what was built."""
@@ -29,20 +31,6 @@ def source(line: Line) -> int | str:
     if line.desk < len(strand.hands):
         return strand.hands[line.desk]
     return strand.staves[0] if strand.staves else strand.name
-
-
-def on_one_stave(lines: Sequence[Line]) -> list[Line]:
-    """The lines with every head on their own staff."""
-    return [_settled(line, 0, frozenset()) for line in lines]
-
-
-def on_staves(upper: Sequence[Line], lower: Sequence[Line]) -> tuple[list[Line], list[Line]]:
-    """The lines of two hands with the heads of each that stand on the other's staff."""
-    above, below = (frozenset(map(source, lines)) for lines in (upper, lower))
-    return (
-        [_settled(line, 2, below - above) for line in upper],
-        [_settled(line, 1, above - below) for line in lower],
-    )
 
 
 def crosses(events: Sequence[Event[Any]]) -> bool:
@@ -54,7 +42,12 @@ def crosses(events: Sequence[Event[Any]]) -> bool:
     return False
 
 
-def _settled(line: Line, staff: int, theirs: frozenset[int | str]) -> Line:
+def settled(line: Line, staff: int = 0, theirs: frozenset[int | str] = NOBODY) -> Line:
+    """The line with heads on another staff of its part, `staff`, or on its own.
+
+    On the other stand those that do in the sketch, where that stave is one of `theirs`: of those
+    whose music the other hand has there.
+    """
     changed = {
         bar: tuple([_event(event, staff, theirs) for event in events])
         for bar, events in line.bars.items()

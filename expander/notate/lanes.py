@@ -17,7 +17,7 @@ from expander.model.instrument import Ensemble, Instrument, Stave
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Line, Task
 from expander.model.score import Event
-from expander.notate.crossing import on_one_stave, on_staves, source
+from expander.notate.crossing import settled, source
 
 NEVER = 1 << 30
 MIDDLE_C = 60
@@ -66,12 +66,12 @@ def lanes_of(stave: Stave, lines: Sequence[Line], ensemble: Ensemble) -> list[La
         return [
             lane
             for owner, player in enumerate(stave.players)
-            for lane in _lanes(on_one_stave(_of(mine, player)), player, owner, spread=False)
+            for lane in _lanes(_of(mine, player), player, owner, spread=False)
         ]
     player = stave.players[0]
     instruments = ensemble.players[player].instruments
     if max(i.staves for i in instruments) > 1:
-        upper, lower = on_staves(*_by_hand(mine))
+        upper, lower = _by_hand(mine)
         return [
             *_lanes(upper, player, 0, spread=True),
             *_lanes(lower, player, 0, spread=True, staff=2),
@@ -80,7 +80,9 @@ def lanes_of(stave: Stave, lines: Sequence[Line], ensemble: Ensemble) -> list[La
 
 
 def _of(lines: Sequence[Line], player: int) -> list[Line]:
-    return [line for line in lines if line.seat.player == player]
+    """A player's lines for a stave that they share, on which all heads stand."""
+    mine = [line for line in lines if line.seat.player == player]
+    return [settled(line) if line.seat.instrument.staves > 1 else line for line in mine]
 
 
 def _lanes(
@@ -263,7 +265,8 @@ def _by_hand(lines: Sequence[Line]) -> tuple[list[Line], list[Line]]:
     moved = set(map(id, (*under, *over)))
     upper = [*over, *(hand for hand in upper if id(hand) not in moved)]
     lower = [*under, *(hand for hand in lower if id(hand) not in moved)]
-    return _in_places(upper), _in_places(lower)
+    above, below = (frozenset(hand.stave for hand in hands) for hands in (upper, lower))
+    return _in_places(upper, 2, below - above), _in_places(lower, 1, above - below)
 
 
 def _paired(hands: Sequence[_Hand]) -> set[int | str]:
@@ -332,12 +335,13 @@ def _is_beside(hand: _Hand, counts: Counter[int]) -> bool:
     return 2 * sum([counts[bar] > 1 for bar in bars]) > len(bars)
 
 
-def _in_places(hands: Sequence[_Hand]) -> list[Line]:
-    """The lines of each hand numbered from 0."""
+def _in_places(hands: Sequence[_Hand], other: int, theirs: frozenset[int | str]) -> list[Line]:
+    """The lines of each hand numbered from 0, with heads on the `other` staff; see `settled`."""
     found: list[Line] = []
     for hand in hands:
         desks = sorted({line.desk for line in hand.lines})
-        found += [replace(line, desk=desks.index(line.desk)) for line in hand.lines]
+        numbered = [replace(line, desk=desks.index(line.desk)) for line in hand.lines]
+        found += [settled(line, other, theirs) for line in numbered]
     return found
 
 
