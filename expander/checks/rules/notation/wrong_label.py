@@ -9,6 +9,7 @@ from operator import attrgetter
 from expander.checks.check import Check, Hit
 from expander.checks.figures import figure
 from expander.checks.music import ONE_PLAYER, Chord, Music, Stand
+from expander.checks.saying import said_by
 from expander.model.finding import Severity
 
 WINDS = ("woodwind", "brass")
@@ -29,7 +30,7 @@ def _contradicted(stand: Stand) -> Iterator[Hit]:
     if not named or (len(stand.voices) == 1 and stand.contents.most < 2):
         return
     told: object = None
-    labelled = frozenset(words.start for words in stand.words if words.plain in LABELS)
+    labelled = frozenset(w.start for w in stand.words if "label" in dict(said_by(w.plain)))
     for tick, group in groupby(stand.chords, key=attrgetter("start")):
         chords = [c for c in group if tick in named and c.event.grace is None and c.heads]
         if not chords or chords[0].hand is told:
