@@ -28,6 +28,17 @@ def single_value(ticks: int, grid: int, dots: int = 1) -> Value | None:
     return None
 
 
+def without_tremolo(value: Value) -> Value:
+    """The value of one of two notes that alternated, each of which had the value of both.
+
+    A tremolo between two notes is written so, two in the time of one (MusicXML 4.0, tremolo).
+    """
+    if value.actual % 2 or value.type not in _TYPES[:-1]:
+        return value
+    half = _TYPES[_TYPES.index(value.type) + 1]
+    return Value(half, value.dots, value.actual // 2, value.normal, value.normal_type)
+
+
 def spell_duration(ticks: int, grid: int) -> list[tuple[int, Value]]:
     """A length as values to be tied, longest first; each with its ticks.
 

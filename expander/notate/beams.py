@@ -140,10 +140,17 @@ def bracketed(events: Events, grid: int) -> Events:
     return tuple(plain)
 
 
+def alternates(mark: Mark) -> bool:
+    """True for one end of a tremolo between two notes."""
+    return mark.name == "tremolo" and mark.get("type") in ("start", "stop")
+
+
 def _ratio(event: Event[Sounding]) -> tuple[int, int] | None:
     value = event.value
     if value is None or event.grace or value.actual == value.normal or not value.type:
         return None
+    if any([alternates(mark) for mark in event.marks]):
+        return None  # two in the time of one, which no bracket says
     return value.actual, value.normal
 
 

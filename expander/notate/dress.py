@@ -17,6 +17,8 @@ from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Line
 from expander.model.rules import Technique
 from expander.model.score import Event, Mark, Note, Sound
+from expander.model.values import without_tremolo
+from expander.notate.beams import alternates
 from expander.notate.harmonics import as_harmonics
 
 SINGING = "voice"
@@ -227,6 +229,8 @@ def _marks(event: Event[Sounding], dressing: Dressing) -> Event[Sounding]:
         )
     if marks == event.marks and notes == event.notes:
         return event
+    if event.value and any(alternates(m) for m in event.marks if m not in marks):
+        event = replace(event, value=without_tremolo(event.value), beams=())
     return replace(event, marks=marks, notes=notes)
 
 

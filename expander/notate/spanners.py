@@ -15,6 +15,8 @@ from msgspec.structs import replace
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
 from expander.model.score import Event, Mark, Note
+from expander.model.values import without_tremolo
+from expander.notate.beams import alternates
 
 WAVE = "wavy-line"
 CLOSED = frozenset({"slur", "glissando", "slide", WAVE})
@@ -196,6 +198,8 @@ class _Fixes:
         event = self.bars[bar][index]
         place = len(event.marks) - 1 - event.marks[::-1].index(mark)
         left = (*event.marks[:place], *event.marks[place + 1 :])
+        if event.value and alternates(mark):
+            event = replace(event, value=without_tremolo(event.value), beams=())
         self._put(bar, index, replace(event, marks=left))
 
     def close(self, opened: _Open) -> None:
