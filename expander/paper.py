@@ -6,12 +6,16 @@ The same values give the same bytes: no date, and no fonts but those that the li
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from expander.errors import BadUsage
+from expander.model.score import Document
+from expander.musicxml import to_bytes
+from expander.notate.places import for_verovio
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -91,6 +95,17 @@ def engraver(verovio: Any) -> Any:  # noqa: ANN401 - Verovio has no types
     verovio.enableLog(verovio.LOG_OFF)
     verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
     return verovio.toolkit()
+
+
+def music(score: Document) -> str:
+    """A score as the engraver is to read it: drawn, it is the score.
+
+    Verovio also prints of a chord symbol what is not to be printed.
+    """
+    return _UNPRINTED.sub("", to_bytes(for_verovio(score)).decode())
+
+
+_UNPRINTED = re.compile(r'<degree print-object="no">.*?</degree>')
 
 
 def missing(library: str) -> BadUsage:

@@ -18,8 +18,6 @@ from expander import paper
 from expander.errors import BadUsage
 from expander.model.pitch import Written
 from expander.model.score import Bar, Document, Mark, Part, PartBar
-from expander.musicxml.write import to_bytes
-from expander.notate.places import for_verovio
 
 UNITS = 10
 """Verovio's page units to a millimetre."""
@@ -62,7 +60,7 @@ def engraved(document: Document, runs: Sequence[range], width: float) -> list[Mu
     toolkit = paper.engraver(library("verovio"))
     toolkit.setOptions({**_OPTIONS, "pageWidth": int((width + HANG) * UNITS)})
     whole, counts = shortened(document, runs)
-    if not toolkit.loadData(to_bytes(for_verovio(whole)).decode()):
+    if not toolkit.loadData(paper.music(whole)):
         raise BadUsage("the part could not be engraved.", hint="Leave out --pdf and report this.")
     if any(count > 1 for count in counts):
         toolkit.loadData(with_long_rests(toolkit.getMEI(), counts))

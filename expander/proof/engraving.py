@@ -22,8 +22,6 @@ from expander import paper
 from expander.errors import BadUsage
 from expander.model.pitch import Written
 from expander.model.score import Document, Event, Key, Part, PartBar
-from expander.musicxml import to_bytes
-from expander.notate.places import for_verovio
 
 SEED = 1
 """The engraver's own names are drawn from this, so that the same score gives the same page."""
@@ -78,7 +76,7 @@ def pages_of(score: Document) -> Iterator[str]:
     toolkit = paper.engraver(verovio)
     staves = sum(part.staves for part in score.parts)
     height = max(LEAST_HEIGHT, STAFF_ROOM * staves + 600)
-    text = to_bytes(for_verovio(named(score))).decode()
+    text = paper.music(named(score))
     if not keys_agree(score):
         toolkit.setOptions({**_OPTIONS, "breaks": "none"})
         _load(toolkit, text)

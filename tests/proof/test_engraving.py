@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
+from msgspec.structs import replace
 
 from expander.errors import BadUsage
 from expander.model.score import Document
@@ -97,7 +98,7 @@ def test_pages_are_engraved_in_any_thread() -> None:
 
 
 def test_a_score_that_the_engraver_refuses_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("expander.proof.engraving.to_bytes", lambda _: b"<no-music/>")
+    monkeypatch.setattr("expander.paper.music", lambda _: "<no-music/>")
     with pytest.raises(BadUsage, match="could not be engraved"):
         engrave(band())
 
@@ -115,6 +116,13 @@ def test_no_letters_of_the_engraver_s_own_font_are_left_in_text() -> None:
     text = "".join(pages_of(score))
     assert 'font-family="Leipzig"' not in text
     assert "♭" in text and "♯" in text and "♩" in text
+
+
+def test_what_is_not_to_be_printed_of_a_chord_symbol_is_not() -> None:
+    """MusicXML 4.0, degree: print-object is no where the kind's text says it already."""
+    sketch = read(SAMPLES / "paper-harbour.musicxml")
+    text = "".join(pages_of(replace(sketch, parts=sketch.parts[:1], brackets=())))
+    assert "C9sus4" in text and "no3" not in text
 
 
 @settings(max_examples=12)
