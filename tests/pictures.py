@@ -39,7 +39,7 @@ def svg(page: str) -> str:
 def both(sketch: Document, score: Document) -> str:
     """The sketch's first page beside a page of the score."""
     left = svg(next(pages_of(sketch))).replace("page-1", "sketch-1")
-    right = next(svg(page) for page in pages_of(score) if 'id="m40" class="measure' in page)
+    right = next(svg(page) for page in pages_of(score) if 'id="m42" class="measure' in page)
     return BOTH.format(sketch=left, score=right)
 
 

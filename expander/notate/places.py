@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from expander.model.pitch import Drum, Written
 from expander.model.score import (
+    Bracket,
     Change,
     Clef,
     Direction,
@@ -57,9 +58,19 @@ def for_verovio(score: Document) -> Document:
 
     Besides the places of `as_treble`: where a bar begins with a direction that names its second
     voice, Verovio lines up the notes of both voices one after the other. Drawn, it is the same
-    without that name. Of pedal lines it knows only beginning and end.
+    without that name. Of pedal lines it knows only beginning and end. Inside a bracket it draws
+    the brace of a keyboard only where a group of its own asks for it.
     """
-    return replace(score, parts=tuple(map(_for_verovio, as_treble(score).parts)))
+    parts = tuple(map(_for_verovio, as_treble(score).parts))
+    return replace(score, parts=parts, brackets=(*score.brackets, *_braces(score)))
+
+
+def _braces(score: Document) -> Iterator[Bracket]:
+    """A brace for each part of several staves that stands in a bracket with others."""
+    for index, part in enumerate(score.parts):
+        around = [b for b in score.brackets if b.first <= index <= b.last and b.first < b.last]
+        if part.staves > 1 and around:
+            yield Bracket(index, index, "brace")
 
 
 def _for_verovio(part: Part[Written]) -> Part[Written]:

@@ -6,7 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from expander.model.pitch import Drum
-from expander.model.score import Change, Clef
+from expander.model.score import Bracket, Change, Clef
 from expander.musicxml import to_bytes
 from expander.notate.places import as_treble, for_verovio, in_clefs
 from tests.mini import document
@@ -98,6 +98,26 @@ def test_two_voices_are_drawn_one_above_the_other_under_a_mark_of_the_second():
     meant = heads(document(music.format("")))
     assert heads(for_verovio(score)) == meant
     assert heads(score) != meant  # what the copy is for
+
+
+def test_a_keyboard_in_a_bracket_has_its_brace() -> None:
+    """Common practice, no source; and MusicXML 4.0, part-symbol: brace is the default value."""
+    score = document("Guitar: C5:w\nPiano: C5:w\n+: C3:w\nBass: C3:w")
+    inside = replace(score, brackets=(Bracket(0, 2),))
+    assert for_verovio(score).brackets == ()
+    assert for_verovio(inside).brackets == (Bracket(0, 2), Bracket(1, 1, "brace"))
+    assert grouped(for_verovio(inside)) == ["bracket", "brace"]
+
+
+def grouped(score):
+    """The signs before the staves of a score, as Verovio has them, from the outermost."""
+    import re
+
+    import verovio
+
+    toolkit = verovio.toolkit()
+    toolkit.loadData(to_bytes(score).decode())
+    return re.findall(r'<grpSym [^>]*symbol="(\w+)"', toolkit.getMEI())
 
 
 def heads(score):
