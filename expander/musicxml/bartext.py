@@ -9,6 +9,8 @@ the order of the file.
 
 from __future__ import annotations
 
+import re
+
 from expander.errors import CannotWrite
 from expander.model.pitch import Written
 from expander.model.score import (
@@ -24,6 +26,7 @@ from expander.model.score import (
     Part,
     PartBar,
 )
+from expander.model.spans import SPANNING
 from expander.musicxml.attributetext import Named, attributes_texts
 from expander.musicxml.carry import settled
 from expander.musicxml.grammar import kind
@@ -33,6 +36,7 @@ from expander.musicxml.text import attributes_text, element, escaped, leaf, mark
 from expander.musicxml.valuetext import checked_mark_text
 
 _SINGLE = ("footnote", "level")
+_SPAN = re.compile(f"<(?:{'|'.join(sorted(SPANNING))})[ />]")
 
 
 class BarWriter:
@@ -194,7 +198,7 @@ class _Stream:
             self._move(event.at)
             self.out.append(text)
             self.cursor = event.at + event.duration
-            self._place_inside(event.at, later)
+            self._place_inside(event.at, layer.staff, later)
         self._place_until(self.cursor)
 
     def _place_until(self, tick: int) -> None:
@@ -219,15 +223,20 @@ class _Stream:
                 self._move(place)
                 self.out.append(self.places.pop(place))
 
-    def _place_inside(self, start: int, later: set[tuple[int, bool]]) -> None:
+    def _has_span(self, text: str, staff: int) -> bool:
+        own = self.notes.staves == 1 or f"<staff>{staff}</staff>" in text
+        return own and _SPAN.search(text) is not None
+
+    def _place_inside(self, start: int, staff: int, later: set[tuple[int, bool]]) -> None:
         """Writes what stands inside the note just written, and at no note of a later layer.
 
-        `later` are places of such notes, and whether on the same staff; there hairpins go before.
+        `later` are places of such notes, and whether on the same staff. Hairpins and other spans of
+        the `staff` do not wait for those, so that both ends come in the order of time.
         """
         end = self.cursor
         for place in sorted(t for t in self.places if start < t < end):
-            hairpin = "<wedge" in self.places[place]
-            if (place, False) in later or ((place, True) in later and not hairpin):
+            waits = (place, True) in later or (place, False) in later
+            if waits and not self._has_span(self.places[place], staff):
                 continue
             self._move(place)
             self.out.append(self.places.pop(place))
