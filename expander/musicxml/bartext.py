@@ -3,8 +3,8 @@
 A bar is its layers one after the other, `<backup>` between them and `<forward>` over gaps. What
 stands at a place of the bar (changes, directions, chord symbols, carried elements) goes into
 the first layer that has a note, a rest or a gap beginning there. For places inside notes of all
-layers the cursor is moved, right after the note: readers match the ends of hairpins by number in
-the order of the file.
+layers the cursor is moved, right after the note: readers match the ends of hairpins and other spans
+by number in the order of the file. For that reason the spans of a lower staff wait for its layers.
 """
 
 from __future__ import annotations
@@ -66,12 +66,13 @@ class BarWriter:
             if plain:
                 return plain
         places = self._places(content, _opening_attributes(self.grid, part) if first else ())
+        waiting = self._waiting(content) if part.staves > 1 else {}
         prints, rest = _leading_prints(content.carried)
         self._place_carried(places, rest)
         tag = self._start_tag(bar, content.attributes) if content.attributes else self._tag(bar)
         out = [tag, *[self._line(c.mark) for c in prints]]
         out += [barline_text(b) for b in content.barlines if b.location == "left"]
-        out += _Stream(self.notes, part.layers, content, places, bar.length).texts()
+        out += _Stream(self.notes, part.layers, content, places, waiting, bar.length).texts()
         out += [barline_text(b) for b in content.barlines if b.location == "right"]
         out.append("</measure>\n")
         return "".join(out)
@@ -108,10 +109,20 @@ class BarWriter:
             if barline.location == "middle":
                 places[barline.at] = places.get(barline.at, "") + barline_text(barline)
         for direction in content.directions:
-            places[direction.at] = places.get(direction.at, "") + self._direction(direction)
+            if not _waits(direction):
+                places[direction.at] = places.get(direction.at, "") + self._direction(direction)
         for harmony in content.harmonies:
             places[harmony.at] = places.get(harmony.at, "") + harmony_text(harmony)
         return places
+
+    def _waiting(self, content: PartBar[Written]) -> dict[int, dict[int, str]]:
+        """The spans of lower staves by staff and tick: they stand among their staff's notes."""
+        found: dict[int, dict[int, str]] = {}
+        for direction in content.directions:
+            if _waits(direction):
+                here = found.setdefault(direction.staff, {})
+                here[direction.at] = here.get(direction.at, "") + self._direction(direction)
+        return found
 
     def _place_carried(self, places: dict[int, str], carried: tuple[Carried, ...]) -> None:
         for thing in carried:
@@ -156,11 +167,13 @@ class _Stream:
         layers: tuple[LayerId, ...],
         content: PartBar[Written],
         places: dict[int, str],
+        waiting: dict[int, dict[int, str]],
         length: int,
     ) -> None:
         self.notes = notes
         self.layers = [(i, e) for i, e in zip(layers, content.layers, strict=True) if e]
         self.places = places
+        self.waiting = waiting
         self.length = length
         self.cursor = 0
         self.out: list[str] = []
@@ -173,6 +186,8 @@ class _Stream:
         for number, (layer, events) in enumerate(self.layers, 1):
             self._layer(layer, events, number)
             reach = max(reach, self.cursor)
+        for staff in sorted(self.waiting):
+            self._take_waiting(staff)
         for tick in sorted(self.places):
             self._move(tick)
             self.out.append(self.places[tick])
@@ -181,7 +196,12 @@ class _Stream:
             self._move(max(reach, self.length))
         return self.out
 
+    def _take_waiting(self, staff: int) -> None:
+        for tick, text in self.waiting.pop(staff, {}).items():
+            self.places[tick] = self.places.get(tick, "") + text
+
     def _layer(self, layer: LayerId, events: Events, number: int) -> None:
+        self._take_waiting(layer.staff)
         written = self.notes.layer(events, layer.voice, layer.staff)
         if not self.places and written.end >= 0:
             self._move(0)
@@ -248,6 +268,12 @@ class _Stream:
         tag = "forward" if tick > self.cursor else "backup"
         self.out.append(f"<{tag}><duration>{abs(tick - self.cursor)}</duration></{tag}>\n")
         self.cursor = tick
+
+
+def _waits(direction: Direction) -> bool:
+    """True for a span of a lower staff that does not stand at the bar's beginning."""
+    spans = any([mark.name in SPANNING for mark in direction.marks])
+    return spans and direction.staff > 1 and direction.at > 0
 
 
 def _holds_notes_only(content: PartBar[Written]) -> bool:

@@ -60,9 +60,10 @@ def over_staff_1(document):
 
 @pytest.mark.parametrize("name", ["octave-shift", "pedal", "dashes", "bracket"])
 def test_other_spans_too_where_a_later_voice_has_notes(name):
+    lower = f"C3:e <{name}:start> D3 E3 <{name}:stop> F3 <{name}:start> G3:h <{name}:stop>"
     bar = f"C5:w // _:q <{name}:start> E4:h. <{name}:stop>"
-    piano = f"{bar}\n+: C3:q <{name}:start> D3 E3 <{name}:stop> F3"
+    piano = f"{bar} | C5:h C5\n+: C3:q <{name}:start> D3 E3 <{name}:stop> F3 | {lower}"
     text = to_bytes(mini.document(f"Piano: {piano}")).decode()
     found = re.findall(rf'<{name} type="(\w+)".*?<staff>(\d)</staff>', text)
     assert [kind for kind, staff in found if staff == "1"] == ["start", "stop"]
-    assert [kind for kind, staff in found if staff == "2"] == ["start", "stop"]
+    assert [kind for kind, staff in found if staff == "2"] == ["start", "stop"] * 3
