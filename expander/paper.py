@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from expander.errors import BadUsage
 from expander.model.score import Document
 from expander.musicxml import to_bytes
-from expander.notate.places import for_verovio
+from expander.notate.engraver import for_verovio
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -93,8 +93,13 @@ def engraver(verovio: Any) -> Any:  # noqa: ANN401 - Verovio has no types
     importing it sets that of the first thread only; in others it would load no music.
     """
     verovio.enableLog(verovio.LOG_OFF)
-    verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
+    verovio.setDefaultResourcePath(figures_of(verovio))
     return verovio.toolkit()
+
+
+def figures_of(verovio: Any) -> str:  # noqa: ANN401 - Verovio has no types
+    """The folder where Verovio keeps its fonts' figures."""
+    return str(Path(verovio.__file__).parent / "data")
 
 
 def music(score: Document) -> str:

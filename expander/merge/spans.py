@@ -17,7 +17,7 @@ from expander.merge.grid import Layer
 from expander.merge.same import Sign, pitch_sign
 from expander.model.pitch import Written
 from expander.model.score import Direction, Event, Mark, Note, Part, PartBar
-from expander.model.spans import BEGINNING, ENDING, SPANNING
+from expander.model.spans import BEGINNING, ENDING, SPANNING, alternates
 
 _ON_NOTES = frozenset(
     {"slur", "glissando", "slide", "wavy-line", "tremolo", "hammer-on", "pull-off"}
@@ -101,7 +101,7 @@ def is_end(mark: Mark) -> bool:
     if mark.name in SPANNING:
         return True
     if mark.name == "tremolo":
-        return mark.get("type") in ("start", "stop")
+        return alternates(mark)
     return mark.name in _ON_NOTES
 
 

@@ -1,4 +1,4 @@
-"""Marks over a staff that have two ends: hairpins, dashes, brackets, octave lines, pedals.
+"""Marks that have two ends: over a staff hairpins, dashes, brackets, octave lines, pedals.
 
 A pedal line may be broken off and taken up again (`discontinue`, `resume`; MusicXML 4.0,
 pedal-type): each stretch has its two ends, and a lift may follow the last of them.
@@ -36,3 +36,8 @@ def ends(mark: Mark) -> bool:
 def breaks_off(mark: Mark) -> bool:
     """True for an end after which the pedal is still to be lifted, or its line to go on."""
     return mark.get("type") == "discontinue"
+
+
+def alternates(mark: Mark) -> bool:
+    """True for one end of a tremolo between two notes."""
+    return mark.name == "tremolo" and mark.get("type") in ("start", "stop")

@@ -210,15 +210,15 @@ class _Stream:
             return
         if self.cursor:
             self._move(events[0].at)
-        later = {(e.at, home.staff == layer.staff) for home, es in self.layers[number:] for e in es}
+        later = {event.at for _, others in self.layers[number:] for event in others}
         for event, text in zip(events, written.texts, strict=True):
             self._place_until(event.at)
             if event is events[-1] and self.notes.staves > 1:
-                self._place_symbols(event, layer.staff, later)
+                self._place_symbols(event, layer.staff)
             self._move(event.at)
             self.out.append(text)
             self.cursor = event.at + event.duration
-            self._place_inside(event.at, layer.staff, later)
+            self._place_inside(event.at, later)
         self._place_until(self.cursor)
 
     def _place_until(self, tick: int) -> None:
@@ -229,9 +229,7 @@ class _Stream:
             self._move(place)
             self.out.append(self.places.pop(place))
 
-    def _place_symbols(
-        self, event: Event[Written], staff: int, later: set[tuple[int, bool]]
-    ) -> None:
+    def _place_symbols(self, event: Event[Written], staff: int) -> None:
         """Writes the chord symbols inside the last note of a layer before that note.
 
         Some readers take a symbol to be for the staff of the note that follows it in the file.
@@ -239,24 +237,19 @@ class _Stream:
         here = f"<staff>{staff}</staff></harmony>"
         for place in sorted(t for t in self.places if event.at < t < event.end):
             text = self.places[place]
-            if (place, True) not in later and here in text and "<direction" not in text:
+            if here in text and "<direction" not in text:
                 self._move(place)
                 self.out.append(self.places.pop(place))
 
-    def _has_span(self, text: str, staff: int) -> bool:
-        own = self.notes.staves == 1 or f"<staff>{staff}</staff>" in text
-        return own and _SPAN.search(text) is not None
-
-    def _place_inside(self, start: int, staff: int, later: set[tuple[int, bool]]) -> None:
+    def _place_inside(self, start: int, later: set[int]) -> None:
         """Writes what stands inside the note just written, and at no note of a later layer.
 
-        `later` are places of such notes, and whether on the same staff. Hairpins and other spans of
-        the `staff` do not wait for those, so that both ends come in the order of time.
+        `later` are the places of such notes. Hairpins and other spans do not wait for those, so
+        that both ends come in the order of time.
         """
         end = self.cursor
         for place in sorted(t for t in self.places if start < t < end):
-            waits = (place, True) in later or (place, False) in later
-            if waits and not self._has_span(self.places[place], staff):
+            if place in later and not _SPAN.search(self.places[place]):
                 continue
             self._move(place)
             self.out.append(self.places.pop(place))

@@ -12,6 +12,7 @@ from expander.model.metre import QUARTERS, beat_ticks, length
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
 from expander.model.score import Bar, Event, Mark, Value
+from expander.model.spans import alternates
 
 FLAGS = {
     "eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5, "256th": 6, "512th": 7, "1024th": 8,
@@ -138,11 +139,6 @@ def bracketed(events: Events, grid: int) -> Events:
         plain[first] = _with_bracket(plain[first], "start")
         plain[last] = _with_bracket(plain[last], "stop")
     return tuple(plain)
-
-
-def alternates(mark: Mark) -> bool:
-    """True for one end of a tremolo between two notes."""
-    return mark.name == "tremolo" and mark.get("type") in ("start", "stop")
 
 
 def _ratio(event: Event[Sounding]) -> tuple[int, int] | None:

@@ -17,8 +17,8 @@ from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events, Line
 from expander.model.rules import Technique
 from expander.model.score import Event, Mark, Note, Sound
+from expander.model.spans import alternates
 from expander.model.values import without_tremolo
-from expander.notate.beams import alternates
 from expander.notate.harmonics import as_harmonics
 
 SINGING = "voice"

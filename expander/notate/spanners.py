@@ -15,8 +15,8 @@ from msgspec.structs import replace
 from expander.model.pitch import Drum, Sounding
 from expander.model.plan import Events
 from expander.model.score import Event, Mark, Note
+from expander.model.spans import alternates, span_of
 from expander.model.values import without_tremolo
-from expander.notate.beams import alternates
 
 WAVE = "wavy-line"
 CLOSED = frozenset({"slur", "glissando", "slide", WAVE})
@@ -160,7 +160,7 @@ def _two_ended(mark: Mark) -> bool:
 
 
 def _key(mark: Mark, material: str) -> Key:
-    return mark.name, mark.get("number", "1"), material
+    return (*span_of(mark), material)
 
 
 def _height(note: Note[Sounding]) -> float:

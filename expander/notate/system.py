@@ -20,6 +20,7 @@ from expander.model.score import (
     Mark,
     Sketch,
 )
+from expander.model.spans import span_of
 from expander.model.words import is_system_mark
 
 
@@ -168,7 +169,7 @@ def _extent(mark: Mark, kind: str) -> tuple[str, str]:
     """The name and number of dashes or a bracket whose `kind` of end this is."""
     if mark.name not in _EXTENDED or mark.get("type") != kind:
         return _NOTHING
-    return mark.name, mark.get("number", "1")
+    return span_of(mark)
 
 
 def _same(one: Direction, other: Direction) -> bool:

@@ -138,7 +138,5 @@ def with_long_rests(mei: str, counts: Sequence[int]) -> str:
 
 @cache
 def data_folder() -> str:
-    """Where Verovio keeps its fonts' figures."""
-    from pathlib import Path
-
-    return str(Path(library("verovio").__file__).parent / "data")
+    """Where the engraver keeps its fonts' figures."""
+    return paper.figures_of(library("verovio"))

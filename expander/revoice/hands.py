@@ -20,6 +20,7 @@ from expander.model.metre import plain_value
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
 from expander.model.score import Direction, Event, Mark, Note
+from expander.model.spans import alternates
 from expander.model.tables import table
 from expander.revoice.lines import FullScore, Line
 from expander.revoice.seats import Seated
@@ -112,7 +113,7 @@ class _Hand:
 
     def _without_tremolo(self, event: Event[Sounding]) -> tuple[Event[Sounding], ...]:
         mark = next((m for m in event.marks if m.name == TREMOLO), None)
-        between = mark is not None and mark.get("type") in ("start", "stop")
+        between = mark is not None and alternates(mark)
         if mark is None or self._family in _tables()[TREMOLO]["two" if between else "one"]:
             return (event,)
         bare = replace(event, marks=tuple(m for m in event.marks if m is not mark))

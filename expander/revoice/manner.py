@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from expander.model.dynamics import LASTING, LOUDNESS, dynamic_names
-from expander.model.score import Direction, Mark
+from expander.model.score import Direction
+from expander.model.spans import span_of
 from expander.revoice.lines import Line, begins_tied
 
 SPANNING = frozenset({"wedge", "dashes", "bracket"})
@@ -37,19 +38,15 @@ def open_at(line: Line) -> frozenset[int]:
             opened.clear()
         directions = (line.told or {}).get(bar, ())
         spans = [(d.at, m) for d in directions for m in d.marks if m.name in SPANNING]
-        ended = {_key(m) for at, m in spans if at == 0 and m.get("type") == "stop"}
+        ended = {span_of(m) for at, m in spans if at == 0 and m.get("type") == "stop"}
         if opened - ended:
             found.add(bar)
         for _, mark in spans:
             if mark.get("type") == "stop":
-                opened.discard(_key(mark))
+                opened.discard(span_of(mark))
             elif mark.get("type") not in ("continue", "change"):
-                opened.add(_key(mark))
+                opened.add(span_of(mark))
     return frozenset(found)
-
-
-def _key(mark: Mark) -> tuple[str, str]:
-    return mark.name, mark.get("number", "1")
 
 
 def manner(line: Line, bars: range) -> object:

@@ -15,6 +15,7 @@ from expander.model.instrument import Player
 from expander.model.pitch import Drum, Written
 from expander.model.plan import Events
 from expander.model.score import Direction, Mark, Part, PartBar, staves_of
+from expander.model.spans import span_of
 from expander.notate.turns import Turning
 from expander.parts.apart import take_apart
 from expander.parts.signs import Staff, dealt_signs
@@ -104,7 +105,7 @@ def _with_named_spans(bars: Sequence[PartBar[Written]]) -> list[PartBar[Written]
     rows = [list(bar.directions) for bar in bars]
     opened: dict[tuple[str, str], tuple[int, int]] = {}
     for bar, place, mark in list(_spans(rows)):
-        key = (mark.name, mark.get("number", "1"))
+        key = span_of(mark)
         if mark.get("type") != "stop":
             opened[key] = (bar, place)
         elif key in opened and rows[bar][place].voice:

@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from expander.model.pitch import Sounding
 from expander.model.plan import Events
 from expander.model.score import Event, Mark, Note
+from expander.model.spans import span_of
 
 TWO_ENDED = frozenset({"slur", "glissando", "slide", "wavy-line"})
 """Marks that are ended early; a tremolo between two notes is left to whoever writes the part."""
@@ -88,7 +89,7 @@ def _follow(
 ) -> None:
     if mark.name not in TWO_ENDED:
         return
-    key = (mark.name, mark.get("number", "1"))
+    key = span_of(mark)
     if mark.get("type") == "start":
         opened[key] = spot
     elif mark.get("type") == "stop" and opened.pop(key, None) is None:
@@ -111,7 +112,7 @@ def _note_without(note: Note[Sounding], wrong: set[tuple[Key, str]]) -> Note[Sou
 
 
 def _is_wrong(mark: Mark, wrong: set[tuple[Key, str]]) -> bool:
-    return ((mark.name, mark.get("number", "1")), mark.get("type")) in wrong
+    return (span_of(mark), mark.get("type")) in wrong
 
 
 def _with_ends(

@@ -16,6 +16,7 @@ from expander.model.dynamics import LEVELS, dynamic, is_loud, level_after
 from expander.model.pitch import Written
 from expander.model.plan import Events
 from expander.model.score import Direction, Mark, Part, PartBar
+from expander.model.spans import span_of
 from expander.plan.meant import BY_LAYER
 from expander.revoice.manner import SPANNING
 
@@ -118,7 +119,7 @@ class _Writer:
     def _apart(self, mark: Mark, row: int) -> Mark:
         if mark.name not in SPANNING:
             return mark
-        key = (row, mark.name, mark.get("number", "1"))
+        key = (row, *span_of(mark))
         alike = [k for k in self._numbers if k[1] == mark.name]
         number = self._numbers.setdefault(key, len(alike) % NUMBERS + 1)
         return mark.having(number=str(number))
@@ -137,7 +138,7 @@ def _tokens(said: Said) -> dict[tuple[int, int], list[Token]]:
         for place, direction in enumerate(said[bar]):
             here = found.setdefault((bar, place), [])
             for mark in direction.marks:
-                key = (mark.name, mark.get("number", "1"))
+                key = span_of(mark)
                 kind = mark.get("type")
                 if mark.name not in SPANNING:
                     here.append((bar, direction.at, mark.name, kind, mark.text, mark.inner, None))

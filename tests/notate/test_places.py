@@ -8,7 +8,8 @@ from msgspec.structs import replace
 from expander.model.pitch import Drum
 from expander.model.score import Bracket, Change, Clef
 from expander.musicxml import to_bytes
-from expander.notate.places import as_treble, for_verovio, in_clefs
+from expander.notate.engraver import for_verovio
+from expander.notate.places import as_treble, in_clefs
 from tests.mini import document
 
 # W3C MusicXML 4.0, display-step-octave: "Positioning follows the current clef. If percussion clef

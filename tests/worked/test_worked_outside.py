@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from expander.musicxml import to_bytes
-from expander.notate.places import for_verovio
+from expander.notate.engraver import for_verovio
 from tests.outside import music21_pitches, our_pitches, partitura_pitches, verovio_engraves
 from tests.worked.cases import read_case
 from tests.worked.test_worked import FILES, expand
